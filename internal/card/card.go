@@ -1,0 +1,135 @@
+// Package card takes everything known about one check from package check and
+// gives it, ready to be shown, to the pages, the paper and the command line.
+package card
+
+import (
+	"image"
+	"math"
+	"time"
+
+	"plumbstride/internal/form"
+)
+
+// Card is one form card: what `plumbstride check --json` prints (its schema
+// is docs/check.schema.json), and what the HTML page and the PDF show.
+type Card struct {
+	Program  string         `json:"program"`
+	Made     time.Time      `json:"made"`
+	Runner   Runner         `json:"runner"`
+	Clip     Clip           `json:"clip"`
+	Events   []form.Event   `json:"events"`
+	Measures []Measure      `json:"measures"`
+	Refused  []form.Refusal `json:"refused"`
+	Areas    []Area         `json:"areas"`
+	Priority Priority       `json:"priority"`
+	Networks []Network      `json:"networks"`
+	Notes    []string       `json:"notes"`
+	Cautions []string       `json:"cautions"`
+	Pictures []Picture      `json:"-"`
+}
+
+// Runner is what the coach stated about the runner.
+type Runner struct {
+	Name    string  `json:"name"`
+	HeightM float64 `json:"height_m"`
+	MassKg  float64 `json:"mass_kg,omitempty"`
+}
+
+// Clip is what was filmed and how it was read. Unknown numbers are null.
+type Clip struct {
+	File      string  `json:"file"`
+	Frames    int     `json:"frames"`
+	DurationS float64 `json:"duration_s"`
+	RateHz    float64 `json:"rate_hz"`
+	Setting   string  `json:"setting" jsonschema:"enum=treadmill,enum=over_ground,enum="`
+	Facing    string  `json:"facing" jsonschema:"enum=left,enum=right,enum="`
+	View      string  `json:"view" jsonschema:"enum=side,enum=front,enum=back,enum="`
+	SpeedMS   Number  `json:"speed_m_s"`
+	RollDeg   Number  `json:"roll_deg"`
+	YawDeg    Number  `json:"yaw_deg"`
+	MPerPx    Number  `json:"m_per_px"`
+	// SlowedBy is how many times slower than life the clip's clock ran and
+	// was corrected for; 1 is real time.
+	SlowedBy float64 `json:"slowed_by"`
+}
+
+// Measure is form.Measure as JSON, one row of the plumb-line chart.
+type Measure struct {
+	Name    string             `json:"name"`
+	Side    form.Side          `json:"side"`
+	Unit    string             `json:"unit"`
+	Value   float64            `json:"value"`
+	SD      float64            `json:"sd"`
+	Low     float64            `json:"low"`
+	High    float64            `json:"high"`
+	N       int                `json:"n"`
+	Band    *Band              `json:"band"`
+	Class   string             `json:"class,omitempty"`
+	Classes map[string]float64 `json:"classes,omitempty"`
+	Note    string             `json:"note,omitempty"`
+	// Title and Area are for people: "Cadence", "cadence".
+	Title string `json:"title"`
+	Area  string `json:"area,omitempty"`
+}
+
+// Band is the range a measure is compared with; an open end is null.
+type Band struct {
+	Low    Number `json:"low"`
+	High   Number `json:"high"`
+	Source string `json:"source"`
+}
+
+// Area is one of the six areas and how it stands:
+// "fine", "look" (outside its band), "unsure" or "unknown".
+type Area struct {
+	Name  string `json:"name"`
+	State string `json:"state" jsonschema:"enum=fine,enum=look,enum=unsure,enum=unknown"`
+	Why   string `json:"why"`
+}
+
+// Priority is the one area to work on. Area is null when nothing needs
+// changing or the clip must be filmed again; Why is two plain sentences.
+type Priority struct {
+	Area *string `json:"area"`
+	Why  string  `json:"why"`
+}
+
+// Network names what found the body points, by hash.
+type Network struct {
+	Name   string `json:"name"`
+	Role   string `json:"role"`
+	SHA256 string `json:"sha256"`
+}
+
+// Picture is one still of the clip with lines to be drawn on it, in pixels
+// of Image. Faces are already blurred unless the coach asked otherwise.
+type Picture struct {
+	Title  string
+	Moment string // "initial contact", "mid-stance"
+	TimeS  float64
+	Side   form.Side
+	Image  image.Image
+	// PlumbX is the vertical through the whole-body centre of mass, with
+	// CentreOfMass on it. Both lie in the picture's own axes; Tilt is the
+	// angle of true vertical to the picture's, radians, clockwise positive.
+	CentreOfMass [2]float64
+	Tilt         float64
+	Body         []Line
+	Foot         []Line
+	GroundY      float64
+}
+
+// Line is a stroke between two points of a picture, in pixels.
+type Line struct{ X1, Y1, X2, Y2 float64 }
+
+// Number is a float64 that is null in JSON when it is not known (NaN).
+type Number float64
+
+// MarshalJSON writes null for NaN and infinities.
+func (n Number) MarshalJSON() ([]byte, error) { return marshalNumber(float64(n)) }
+
+// UnmarshalJSON reads null as NaN.
+func (n *Number) UnmarshalJSON(data []byte) error { return unmarshalNumber(data, (*float64)(n)) }
+
+// Known tells whether there is a number.
+func (n Number) Known() bool { return !math.IsNaN(float64(n)) && !math.IsInf(float64(n), 0) }

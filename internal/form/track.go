@@ -1,0 +1,47 @@
+package form
+
+// Spot is where a joint was seen in one frame: pixels of the picture as
+// shown (x to the right, y down, the centre of the first pixel at 0.5, 0.5).
+// Confidence runs from 0 to 1; a Spot with confidence 0 is missing and its
+// position means nothing.
+type Spot struct {
+	X, Y, Confidence float64
+}
+
+// Seen tells whether the spot is there at all.
+func (s Spot) Seen() bool { return s.Confidence > 0 }
+
+// Frame is all joints at one time, in seconds from the clip's own time base.
+type Frame struct {
+	Time  float64
+	Spots [NumJoints]Spot
+}
+
+// Spot gives the joint of a point and side.
+func (f *Frame) Spot(p Point, s Side) Spot { return f.Spots[At(p, s)] }
+
+// View is where the camera stands relative to the runner.
+type View string
+
+// The views. An empty View is not known.
+const (
+	ViewSide  View = "side"
+	ViewFront View = "front"
+	ViewBack  View = "back"
+)
+
+// Track is one person's joints over time, ordered by time.
+// Width and Height are the picture's size in pixels, or 0 where not known;
+// RateHz is the nominal frame rate, or 0 (Frame.Time is what counts).
+type Track struct {
+	Width, Height int
+	RateHz        float64
+	View          View
+	// Facing is the way the runner faces in the picture: Left, Right, or
+	// Both where not known.
+	Facing Side
+	// Network names what found the points ("full", "heavy", …); empty for
+	// a track made elsewhere, which gets no network correction.
+	Network string
+	Frames  []Frame
+}
