@@ -1,0 +1,125 @@
+package cli
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"syscall"
+	"time"
+
+	"github.com/alecthomas/kong"
+	"golang.org/x/term"
+
+	"plumbstride/internal/form"
+)
+
+// The exit statuses. They stand in the help.
+const (
+	exitChecked = 0 // all went well
+	exitOther   = 1 // anything that is none of the below
+	exitUsage   = 2 // the command's words are wrong
+	exitClip    = 3 // the clip can't be used; the sentence says why
+	exitMissing = 4 // something is missing on this machine
+)
+
+const description = `Takes a side-view clip of a runner and gives a form card: what can be measured, how surely, and the one thing to work on first.`
+
+const exitCodes = `Exit codes:
+
+    0  checked
+    1  anything else went wrong
+    2  the command's words are wrong
+    3  the clip can't be used (the sentence says why)
+    4  something is missing on this machine (see plumbstride doctor)`
+
+// Stdio is where a command writes: results to Out, everything else to Err.
+type Stdio struct {
+	Out, Err io.Writer
+}
+
+// verbs is the command line: one field a verb.
+type verbs struct {
+	Version versionVerb `cmd:"" help:"Print the program's version."`
+}
+
+// errand is what a verb is given besides its own flags.
+type errand struct {
+	ctx context.Context
+	Stdio
+	now func() time.Time
+}
+
+// Main runs the command in args (without the program's name) and gives its
+// exit status. An interrupt ends the work in order: children are stopped,
+// and nothing half-written is left.
+func Main(ctx context.Context, args []string, stdio Stdio) (status int) {
+	ctx, stop := signal.NotifyContext(ctx, os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	defer func() {
+		if s, ok := recover().(leaving); ok {
+			status = int(s)
+		}
+	}()
+	e := &errand{ctx: ctx, Stdio: stdio, now: time.Now}
+	parser := newParser(&verbs{}, stdio)
+	words, err := parser.Parse(joinSigned(args))
+	if err != nil {
+		fmt.Fprintf(stdio.Err, "plumbstride: %s\n", printableLines(err.Error()))
+		fmt.Fprintf(stdio.Err, "See plumbstride %s--help.\n", verbOf(err))
+		return exitUsage
+	}
+	return report(stdio.Err, words.Run(e))
+}
+
+// leaving carries the status out of the parser when it has printed the help.
+type leaving int
+
+func newParser(v *verbs, stdio Stdio) *kong.Kong {
+	return kong.Must(v,
+		kong.Name("plumbstride"),
+		kong.Description(description+"\n\n"+exitCodes),
+		kong.Writers(stdio.Out, stdio.Err),
+		kong.Exit(func(status int) { panic(leaving(status)) }),
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true, WrapUpperBound: 96}),
+	)
+}
+
+// verbOf gives the verb that a parse error is about, with a blank behind it.
+func verbOf(err error) string {
+	parse, ok := errors.AsType[*kong.ParseError](err)
+	if !ok || parse.Context == nil || parse.Context.Selected() == nil {
+		return ""
+	}
+	return parse.Context.Selected().Name + " "
+}
+
+// report prints an error as the coach should read it and gives the status.
+func report(w io.Writer, err error) int {
+	if err == nil {
+		return exitChecked
+	}
+	if errors.Is(err, context.Canceled) {
+		fmt.Fprintln(w, "plumbstride: stopped; nothing half-done was left behind")
+		return exitOther
+	}
+	fmt.Fprintf(w, "plumbstride: %s\n", printableLines(err.Error()))
+	switch form.CodeOf(err) {
+	case form.CodeUsage:
+		return exitUsage
+	case form.CodeClip:
+		return exitClip
+	case form.CodeMissing:
+		return exitMissing
+	default:
+		return exitOther
+	}
+}
+
+// isTerminal tells whether a person watches what is written to w.
+func isTerminal(w io.Writer) bool {
+	f, ok := w.(*os.File)
+	return ok && term.IsTerminal(int(f.Fd())) && os.Getenv("TERM") != "dumb"
+}

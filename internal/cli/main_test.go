@@ -1,0 +1,35 @@
+package cli
+
+import (
+	"context"
+	"flag"
+	"os"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+)
+
+var update = flag.Bool("update", false, "write the golden files anew")
+
+// TestMain makes the test binary stand in for plumbstride in the scripts, so
+// that they drive the real command line in a process of its own.
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){
+		"plumbstride": func() {
+			os.Exit(Main(context.Background(), os.Args[1:], Stdio{Out: os.Stdout, Err: os.Stderr}))
+		},
+	})
+}
+
+// TestScripts runs testdata/script/*.txt.
+func TestScripts(t *testing.T) {
+	testscript.Run(t, testscript.Params{
+		Dir:                 "testdata/script",
+		UpdateScripts:       *update,
+		RequireExplicitExec: true,
+		Condition:           condition,
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){
+			"status": status,
+		},
+	})
+}

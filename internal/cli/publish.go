@@ -1,0 +1,82 @@
+package cli
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+
+	"plumbstride/internal/form"
+)
+
+// publish writes a file whole or not at all: readers see the old file or the
+// new one, and a killed run leaves nothing half-written. The new content
+// takes its name only when it is complete and on the disk.
+func publish(path string, content []byte) error {
+	dir, name := filepath.Split(path)
+	if dir == "" {
+		dir = "."
+	}
+	if err := putWhole(dir, name, content); err != nil {
+		return fmt.Errorf("can't write %s (is the disk full, or the folder not yours?): %w", path, err)
+	}
+	return nil
+}
+
+// putByRename is the way that works everywhere: a hidden file beside the
+// final one, renamed over it. The hidden file goes away on every error.
+func putByRename(dir, name string, content []byte) (err error) {
+	f, err := os.CreateTemp(dir, "."+name+".*.part")
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, ignoreGone(os.Remove(f.Name())))
+		}
+	}()
+	if err := writeAndSync(f, content); err != nil {
+		return errors.Join(err, f.Close())
+	}
+	if err := f.Chmod(0o644); err != nil && !errors.Is(err, errors.ErrUnsupported) {
+		return errors.Join(err, f.Close())
+	}
+	if err := f.Close(); err != nil {
+		return err
+	}
+	return os.Rename(f.Name(), filepath.Join(dir, name))
+}
+
+func writeAndSync(f *os.File, content []byte) error {
+	if _, err := f.Write(content); err != nil {
+		return err
+	}
+	return f.Sync()
+}
+
+func ignoreGone(err error) error {
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	return err
+}
+
+// folder makes the folder that results go to, before any long work begins,
+// and gives a function that takes it away again if it was made here and is
+// still empty.
+func folder(path string) (undo func(), err error) {
+	info, err := os.Stat(path)
+	switch {
+	case err == nil && !info.IsDir():
+		return nil, form.UsageError("--out %s is a file; name a folder", path)
+	case err == nil:
+		return func() {}, nil
+	case !errors.Is(err, fs.ErrNotExist):
+		return nil, form.UsageError("--out %s can't be used: %w", path, err)
+	}
+	if err := os.MkdirAll(path, 0o755); err != nil {
+		return nil, form.UsageError("--out %s can't be made: %w", path, err)
+	}
+	return func() { _ = os.Remove(path) }, nil // fails, as it should, when results lie in it
+}
