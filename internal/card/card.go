@@ -77,6 +77,9 @@ type Band struct {
 	Low    Number `json:"low"`
 	High   Number `json:"high"`
 	Source string `json:"source"`
+	// PopulationSD is the spread between runners, in the measure's unit:
+	// one step of the plumb-line chart. Null or 0 where none is published.
+	PopulationSD Number `json:"population_sd"`
 }
 
 // Area is one of the six areas and how it stands:
