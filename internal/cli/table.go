@@ -23,7 +23,7 @@ func writeCard(w io.Writer, c card.Card, units quantity.Units) {
 	t.head(c)
 	t.priority(c.Priority)
 	t.measures(c.Measures)
-	t.refused(c.Refused)
+	t.refused(c)
 	t.areas(c.Areas)
 	t.list("Notes", c.Notes)
 	t.list("Take care", c.Cautions)
@@ -52,7 +52,8 @@ func (t *tableWriter) head(c card.Card) {
 	if len(who) > 0 {
 		fmt.Fprintf(&t.b, "%s\n", strings.Join(who, ", "))
 	}
-	fmt.Fprintf(&t.b, "%s\n\n", strings.Join(t.filmed(c.Clip), ", "))
+	t.wrapped("", strings.Join(t.filmed(c.Clip), ", "))
+	t.b.WriteString("\n")
 }
 
 // filmed says in a few words what was filmed and how it was read.
@@ -60,7 +61,7 @@ func (t *tableWriter) filmed(clip card.Clip) []string {
 	words := []string{printable(clip.File)}
 	words = append(words, fmt.Sprintf("%d frames in %.1f s", clip.Frames, clip.DurationS))
 	if clip.Setting != "" {
-		words = append(words, spaced(clip.Setting))
+		words = append(words, card.Words(clip.Setting))
 	}
 	if clip.SpeedMS.Known() {
 		words = append(words, t.units.Speed(float64(clip.SpeedMS)))
@@ -84,13 +85,13 @@ func (t *tableWriter) priority(p card.Priority) {
 	t.b.WriteString("\n")
 }
 
-// measures writes the table. "±" is the standard uncertainty; the interval
-// is the one that holds the true value with a probability of 95 %.
+// measures writes the table. "±" is half of the interval that holds the true
+// value with a probability of 95 %, as on the card.
 func (t *tableWriter) measures(rows []card.Measure) {
 	if len(rows) == 0 {
 		return
 	}
-	cells := [][]string{{"measure", "side", "value ± sd", "unit", "95 % interval", "band", "n"}}
+	cells := [][]string{{"measure", "side", "value", "unit", "95 % interval", "band", "n"}}
 	for _, m := range rows {
 		cells = append(cells, t.row(m))
 	}
@@ -100,49 +101,44 @@ func (t *tableWriter) measures(rows []card.Measure) {
 	}
 	for _, m := range rows {
 		if m.Note != "" {
-			t.hanging("  ", printable(fmt.Sprintf("%s, %s: %s", title(m.Title, m.Name), m.Side, m.Note)))
+			t.hanging("  ", printable(fmt.Sprintf("%s: %s", titleAndSide(m), m.Note)))
 		}
 	}
 	t.b.WriteString("\n")
 }
 
 func (t *tableWriter) row(m card.Measure) []string {
-	v, unit := t.units.Convert(m.Value, m.Unit)
-	sd, _ := t.units.Convert(m.SD, m.Unit)
-	low, _ := t.units.Convert(m.Low, m.Unit)
-	high, _ := t.units.Convert(m.High, m.Unit)
-	d := decimals(sd)
-	value := fmt.Sprintf("%s ± %s", minus(v, d), minus(sd, d))
-	name := printable(title(m.Title, m.Name))
+	shown := card.Show(m, t.units)
+	value := shown.Value
+	if shown.PlusMinus != "" {
+		value += " ± " + shown.PlusMinus
+	}
+	name := printable(titleOf(m))
 	if m.Class != "" {
 		name += " (" + printable(m.Class) + ")"
 	}
 	return []string{
-		name, sideWord(m.Side), value, printable(unit),
-		fmt.Sprintf("%s … %s", minus(low, d), minus(high, d)), t.band(m.Band, m.Unit, d), fmt.Sprint(m.N),
+		name, sideWord(m.Side), value, printable(shown.Unit),
+		t.interval(m, places(shown.Value)), t.band(m, shown.Band), fmt.Sprint(m.N),
 	}
 }
 
-// band writes "170 … 190 [1]", "≤ 8 [2]", "≥ 3 [1]" or "–".
-func (t *tableWriter) band(b *card.Band, unit string, d int) string {
-	if b == nil {
+// interval writes the 95 % interval with the value's number of decimals.
+func (t *tableWriter) interval(m card.Measure, places int) string {
+	low, _ := t.units.Convert(m.Low, m.Unit)
+	high, _ := t.units.Convert(m.High, m.Unit)
+	return fmt.Sprintf("%s … %s", decimal(low, places), decimal(high, places))
+}
+
+// band writes the band as the card does, with the number of its source.
+func (t *tableWriter) band(m card.Measure, shown string) string {
+	if m.Band == nil || shown == "" {
 		return "–"
 	}
-	low, _ := t.units.Convert(float64(b.Low), unit)
-	high, _ := t.units.Convert(float64(b.High), unit)
-	text := "–"
-	switch {
-	case b.Low.Known() && b.High.Known():
-		text = fmt.Sprintf("%s … %s", trimmed(low, d), trimmed(high, d))
-	case b.Low.Known():
-		text = "≥ " + trimmed(low, d)
-	case b.High.Known():
-		text = "≤ " + trimmed(high, d)
+	if m.Band.Source == "" {
+		return shown
 	}
-	if b.Source == "" {
-		return text
-	}
-	return fmt.Sprintf("%s [%d]", text, t.source(b.Source))
+	return fmt.Sprintf("%s [%d]", shown, t.source(m.Band.Source))
 }
 
 // source numbers a source from 1, the same source always alike.
@@ -156,17 +152,13 @@ func (t *tableWriter) source(s string) int {
 	return len(t.sources)
 }
 
-func (t *tableWriter) refused(rows []form.Refusal) {
-	if len(rows) == 0 {
+func (t *tableWriter) refused(c card.Card) {
+	if len(c.Refused) == 0 {
 		return
 	}
 	t.b.WriteString("Not measured\n")
-	for _, r := range rows {
-		name := spaced(printable(r.Name))
-		if r.Side != form.Both {
-			name += ", " + r.Side.String()
-		}
-		t.hanging(fmt.Sprintf("  %s: ", name), printable(r.Reason))
+	for _, group := range card.GroupRefusals(c) {
+		t.hanging("  – ", printable(strings.Join(group.What, "; ")+": "+group.Reason))
 	}
 	t.b.WriteString("\n")
 }
@@ -228,7 +220,7 @@ func (t *tableWriter) hanging(head, text string) {
 	n := utf8.RuneCountInString(head)
 	for i, line := range wrap(text, max(30, textWidth-n)) {
 		if i == 0 {
-			fmt.Fprintf(&t.b, "%s%s\n", head, line)
+			fmt.Fprintf(&t.b, "%s\n", strings.TrimRight(head+line, " "))
 		} else {
 			fmt.Fprintf(&t.b, "%s%s\n", strings.Repeat(" ", n), line)
 		}
@@ -252,37 +244,33 @@ func wrap(text string, width int) []string {
 	return append(lines, line)
 }
 
-// decimals is how many places a value is worth, from its standard
-// uncertainty: one significant digit of it, at most three places.
-func decimals(sd float64) int {
-	if !(sd > 0) {
-		return 1
-	}
-	return max(0, min(3, int(math.Ceil(-math.Log10(sd)))))
+// places is how many decimals a number was written with.
+func places(number string) int {
+	_, fraction, _ := strings.Cut(number, ".")
+	return len(fraction)
 }
 
-// minus writes a number with a true minus sign, and never "-0".
-func minus(v float64, decimals int) string {
-	text := fmt.Sprintf("%.*f", decimals, v)
+// decimal writes a number with a true minus sign, and never "−0".
+func decimal(v float64, places int) string {
+	text := fmt.Sprintf("%.*f", places, v)
 	if strings.Trim(text, "-0.") == "" {
 		return strings.TrimPrefix(text, "-")
 	}
 	return strings.Replace(text, "-", "−", 1)
 }
 
-// trimmed is minus without zeros at the end of the fraction: a limit of 8
-// is not 8.0.
-func trimmed(v float64, decimals int) string {
-	text := minus(v, max(1, decimals))
-	return strings.TrimRight(strings.TrimRight(text, "0"), ".")
+func titleOf(m card.Measure) string {
+	if m.Title != "" {
+		return m.Title
+	}
+	return card.Capital(m.Name)
 }
 
-// title is the measure's name for people.
-func title(title, name string) string {
-	if title != "" {
-		return title
+func titleAndSide(m card.Measure) string {
+	if m.Side == form.Both {
+		return titleOf(m)
 	}
-	return spaced(name)
+	return titleOf(m) + ", " + m.Side.String()
 }
 
 func sideWord(s form.Side) string {
@@ -291,5 +279,3 @@ func sideWord(s form.Side) string {
 	}
 	return s.String()
 }
-
-func spaced(name string) string { return strings.ReplaceAll(name, "_", " ") }
