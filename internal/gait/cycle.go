@@ -1,0 +1,234 @@
+package gait
+
+import (
+	"math"
+	"sort"
+
+	"plumbstride/internal/form"
+	"plumbstride/internal/geom"
+	"plumbstride/internal/signal"
+)
+
+// Cycle is one side's mean stride: all strides of the clip laid over one
+// another at the moment the ankle passes under the hips, so that frames that
+// fell at different phases sample the same movement many times per frame.
+type Cycle struct {
+	Side form.Side
+	// Anchors are the times at which the ankle passes under the hips during
+	// stance, one a stride.
+	Anchors []float64
+	StrideS float64
+	// ContactS and ToeOffS are the events' times relative to the anchor.
+	ContactS, ToeOffS   float64
+	ContactSD, ToeOffSD float64
+	times               []float64 // relative to the anchor
+	paths               [form.NumJoints]*cyclePath
+}
+
+type cyclePath struct{ x, y []signal.State }
+
+// At gives a joint's mean place (metres) and velocity (m/s) at a time
+// relative to the anchor, with the standard uncertainty of a coordinate of
+// the mean place; ok is false where the joint was not seen.
+func (c *Cycle) At(j form.Joint, t float64) (pos, vel geom.Vec, sd float64, ok bool) {
+	p := c.paths[j]
+	if p == nil {
+		return geom.Vec{}, geom.Vec{}, 0, false
+	}
+	x := signal.Interpolate(c.times, p.x, t)
+	y := signal.Interpolate(c.times, p.y, t)
+	return geom.Vec{X: x.X, Y: y.X}, geom.Vec{X: x.V, Y: y.V}, math.Sqrt((x.SD*x.SD + y.SD*y.SD) / 2), true
+}
+
+// minSteps is the least number of stance phases from which anything is said.
+const minSteps = 3
+
+// minStride and maxStride bound a human stride: 0.45 s is 267 steps/min,
+// 1.6 s is 75 steps/min.
+const (
+	minStride = 0.45
+	maxStride = 1.6
+)
+
+// findCycles finds the stride time and each side's anchors.
+func (g *Gait) findCycles() error {
+	period, strength, ok := g.stridePeriod()
+	if !ok || strength < 0.5 {
+		return form.ClipError("no regular steps can be seen: the person may be standing, or the legs are hidden; film a runner side-on for at least 8 seconds")
+	}
+	g.StrideCheckS = period
+	for _, s := range sides {
+		anchors := g.anchors(s, period)
+		g.Cycles[s] = &Cycle{Side: s, Anchors: anchors}
+	}
+	l, r := g.Cycles[form.Left].Anchors, g.Cycles[form.Right].Anchors
+	if len(l) == 0 || len(r) == 0 || len(l)+len(r) < minSteps {
+		return form.ClipError("only %d steps are seen: film at least 8 seconds with the whole body in the picture", len(l)+len(r))
+	}
+	g.StrideS = meanStride(l, r, period)
+	for _, s := range sides {
+		g.Cycles[s].StrideS = g.StrideS
+	}
+	return nil
+}
+
+// separation is the left ankle's lead over the right, forward, px.
+func (g *Gait) separation(t float64) (float64, bool) {
+	l, _, okL := g.Motion.Spot(form.At(form.Ankle, form.Left), t)
+	r, _, okR := g.Motion.Spot(form.At(form.Ankle, form.Right), t)
+	return g.Plane.dir() * (l.X - r.X), okL && okR
+}
+
+// stridePeriod is the autocorrelation's period of the ankles' separation.
+func (g *Gait) stridePeriod() (period, strength float64, ok bool) {
+	const dt = 1.0 / 200
+	t0, t1 := g.Motion.Times[0], g.Motion.Times[len(g.Motion.Times)-1]
+	var v []float64
+	last := 0.0
+	for t := t0; t <= t1; t += dt {
+		if s, ok := g.separation(t); ok {
+			last = s
+		}
+		v = append(v, last)
+	}
+	if _, sd := signal.MeanSD(v); sd*g.Plane.MPerPx < 0.06 {
+		return 0, 0, false // feet hardly move apart: standing
+	}
+	half, strength, ok := signal.HalfPeriod(v, dt, minStride/2, maxStride/2)
+	return 2 * half, strength, ok
+}
+
+// anchors are the times at which the side's ankle passes the hips from front
+// to back, at least 0.6 of a period apart.
+func (g *Gait) anchors(s form.Side, period float64) []float64 {
+	ahead := func(t float64) (float64, bool) {
+		a, _, ok := g.Motion.Spot(form.At(form.Ankle, s), t)
+		if !ok {
+			return 0, false
+		}
+		h, ok := g.midPx(form.Hip, t)
+		return g.Plane.dir() * (a.X - h.X), ok
+	}
+	var out []float64
+	times := g.Motion.Times
+	prev, okPrev := ahead(times[0])
+	for i := 1; i < len(times); i++ {
+		cur, ok := ahead(times[i])
+		if ok && okPrev && prev > 0 && cur <= 0 {
+			t := bisect(ahead, times[i-1], times[i])
+			if len(out) == 0 || t-out[len(out)-1] > 0.6*period {
+				out = append(out, t)
+			}
+		}
+		prev, okPrev = cur, ok
+	}
+	return out
+}
+
+// bisect finds where f falls through 0 between a (f > 0) and b (f ≤ 0).
+func bisect(f func(float64) (float64, bool), a, b float64) float64 {
+	for range 30 {
+		m := (a + b) / 2
+		if v, ok := f(m); ok && v > 0 {
+			a = m
+		} else {
+			b = m
+		}
+	}
+	return (a + b) / 2
+}
+
+// meanStride is the least-squares stride time through both sides' anchors,
+// gaps of several strides included.
+func meanStride(l, r []float64, period float64) float64 {
+	var num, den float64
+	for _, a := range [][]float64{l, r} {
+		k := make([]float64, len(a))
+		for i := 1; i < len(a); i++ {
+			k[i] = k[i-1] + math.Round((a[i]-a[i-1])/period)
+		}
+		mk, _ := signal.MeanSD(k)
+		mt, _ := signal.MeanSD(a)
+		for i := range a {
+			num += (k[i] - mk) * (a[i] - mt)
+			den += (k[i] - mk) * (k[i] - mk)
+		}
+	}
+	if den == 0 {
+		return period
+	}
+	return num / den
+}
+
+// templateCutoff is the smoother's cut-off on the laid-over strides, Hz. It
+// may be higher than on a single track since many strides share the noise.
+func templateCutoff(p form.Point, strides int, frameRate float64) float64 {
+	base := 14.0
+	switch p {
+	case form.Ankle, form.Heel, form.Toe:
+		base = 20
+	case form.Hip, form.Shoulder, form.Ear, form.Eye, form.Nose:
+		base = 10
+	}
+	if strides < 4 {
+		base *= 0.75
+	}
+	return math.Min(base, 0.45*frameRate)
+}
+
+// build lays the strides over one another and smooths them.
+func (c *Cycle) build(g *Gait) {
+	half := 0.55 * c.StrideS
+	type sample struct {
+		t   float64
+		row int
+	}
+	var samples []sample
+	for i, t := range g.Motion.Times {
+		for _, a := range c.Anchors {
+			if d := t - a; math.Abs(d) <= half {
+				samples = append(samples, sample{d, i})
+			}
+		}
+	}
+	sort.Slice(samples, func(i, j int) bool { return samples[i].t < samples[j].t })
+	n := len(samples)
+	c.times = make([]float64, n)
+	for i, s := range samples {
+		c.times[i] = s.t
+	}
+	rate := float64(n) / (2 * half)
+	x, y, sd := make([]float64, n), make([]float64, n), make([]float64, n)
+	for j := range form.Joint(form.NumJoints) {
+		p := g.Motion.Paths[j]
+		c.paths[j] = nil
+		if p == nil {
+			continue
+		}
+		noise := math.Max(p.Noise, 0.2) * g.Plane.MPerPx
+		for i, s := range samples {
+			f := &g.Motion.Track.Frames[s.row]
+			spot := f.Spots[j]
+			v := g.Plane.Map(j, geom.Vec{X: spot.X, Y: spot.Y}, f.Time)
+			x[i], y[i], sd[i] = v.X, v.Y, math.Inf(1)
+			if p.Weight[s.row] > 0 {
+				sd[i] = noise / math.Max(spot.Confidence, 0.2)
+			}
+		}
+		q := signal.JerkDensity(math.Min(templateCutoff(j.Point(), len(c.Anchors), g.frameRate()), 0.45*rate), rate, noise)
+		sx := signal.Smooth(c.times, x, sd, q)
+		if sx == nil {
+			continue
+		}
+		c.paths[j] = &cyclePath{sx, signal.Smooth(c.times, y, sd, q)}
+	}
+}
+
+// frameRate is the median rate of the frames, Hz.
+func (g *Gait) frameRate() float64 {
+	steps := make([]float64, 0, len(g.Motion.Times))
+	for i := 1; i < len(g.Motion.Times); i++ {
+		steps = append(steps, g.Motion.Times[i]-g.Motion.Times[i-1])
+	}
+	return 1 / signal.Median(steps)
+}

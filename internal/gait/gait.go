@@ -1,0 +1,98 @@
+package gait
+
+import (
+	"math"
+
+	"plumbstride/internal/form"
+	"plumbstride/internal/track"
+)
+
+// Setting is where the runner runs.
+type Setting string
+
+// The settings.
+const (
+	Treadmill  Setting = "treadmill"
+	OverGround Setting = "over_ground"
+)
+
+// Facts is what the coach stated; zero values and NaN mean not stated.
+type Facts struct {
+	HeightM  float64
+	SpeedMS  float64 // NaN when not stated
+	LevelDeg float64 // camera roll, clockwise positive; NaN to find it
+	// InclineDeg is the ground's slope, uphill positive.
+	InclineDeg float64
+	Facing     form.Side // Both to find it
+}
+
+// Gait is a runner's clip understood: everything a measure is made from.
+type Gait struct {
+	Motion  *track.Motion
+	Plane   Plane
+	Setting Setting
+	// SpeedMS is the speed relative to the ground or belt, SpeedSD its
+	// standard uncertainty, Stated whether the coach stated it.
+	SpeedMS, SpeedSD float64
+	// SeenSpeedMS is the speed seen in the clip, whatever was stated.
+	SeenSpeedMS float64
+	// StrideS is the mean stride time; StrideCheckS the independent
+	// estimate from the autocorrelation of the ankles' separation.
+	StrideS, StrideCheckS float64
+	Near                  form.Side
+	Events                []form.Event
+	Cycles                [3]*Cycle // by form.Side: Left, Right; nil if not had
+	LegM                  float64   // thigh + shank, metres, from the stated height
+	Notes                 []string
+}
+
+// minFrames and minSeconds are what the shortest usable track has.
+const (
+	minFrames  = 20
+	minSeconds = 0.9
+)
+
+// Analyse finds plane, events and strides. The error is a form.Error that
+// says why the clip can't be used: too short, not from the side, standing,
+// walking, hips or feet not seen.
+func Analyse(m *track.Motion, facts Facts) (*Gait, error) {
+	n := len(m.Times)
+	if n < minFrames || m.Times[n-1]-m.Times[0] < minSeconds {
+		return nil, form.ClipError("the clip is too short to see a runner's strides: film at least 8 seconds, side-on, whole body in the picture")
+	}
+	g := &Gait{Motion: m, LegM: legShare * facts.HeightM}
+	if err := g.checkJoints(); err != nil {
+		return nil, err
+	}
+	if err := g.checkView(); err != nil {
+		return nil, err
+	}
+	if err := g.findPlane(facts); err != nil {
+		return nil, err
+	}
+	if err := g.findCycles(); err != nil {
+		return nil, err
+	}
+	g.levelFromStance(facts)
+	if err := g.findEvents(facts); err != nil {
+		return nil, err
+	}
+	return g, nil
+}
+
+// checkJoints sees that hips and both feet were seen at all.
+func (g *Gait) checkJoints() error {
+	for _, p := range []form.Point{form.Hip, form.Knee, form.Ankle} {
+		for _, s := range []form.Side{form.Left, form.Right} {
+			if g.Motion.Paths[form.At(p, s)] == nil {
+				return form.ClipError("the runner's %s %s is hardly ever seen: keep the whole body in the picture, from head to feet", s, p)
+			}
+		}
+	}
+	return nil
+}
+
+// sides are the two legs in their order.
+var sides = [2]form.Side{form.Left, form.Right}
+
+func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }

@@ -1,0 +1,142 @@
+package gait
+
+import (
+	"math"
+
+	"plumbstride/internal/form"
+	"plumbstride/internal/geom"
+	"plumbstride/internal/signal"
+)
+
+// focalShare is the focal length of a telephone's main camera in video over
+// the picture's longer side: 26 mm equivalent (26/36) with a usual crop of
+// 1.2 (from memory); rendered and open clips lie near it too.
+const focalShare = 0.9
+
+// findYaw estimates how far the camera stands off side-on from the mean lead
+// of the near shoulder and hip over the far ones: over whole strides it is 0
+// from the side, and width·sin(yaw) otherwise.
+func (g *Gait) findYaw(facts Facts) {
+	height := facts.HeightM
+	var est, weight float64
+	for _, pt := range []form.Point{form.Shoulder, form.Hip} {
+		lead, ok := g.meanLead(pt)
+		if !ok {
+			continue
+		}
+		width := 2 * lateralShare[pt] * height
+		w := width * width
+		est += w * lead * g.Plane.MPerPx / width
+		weight += w
+	}
+	yaw := 0.0
+	if weight > 0 {
+		yaw = geom.Degrees(math.Asin(math.Max(-0.7, math.Min(0.7, est/weight))))
+	}
+	g.Plane.setYaw(yaw, height, g.Near)
+	g.Plane.YawSD = 4
+}
+
+// meanLead is how far the near joint of a pair lies ahead of the far one,
+// px, over whole strides.
+func (g *Gait) meanLead(pt form.Point) (float64, bool) {
+	near, far := form.At(pt, g.Near), form.At(pt, g.Near.Other())
+	var lead []float64
+	for _, t := range g.Motion.Times {
+		a, _, okA := g.Motion.Spot(near, t)
+		b, _, okB := g.Motion.Spot(far, t)
+		if okA && okB {
+			lead = append(lead, g.Plane.dir()*(a.X-b.X))
+		}
+	}
+	if len(lead) < minFrames {
+		return 0, false
+	}
+	mean, _ := signal.MeanSD(lead)
+	return mean, true
+}
+
+// seenRoll is the camera's roll from the way the stance feet go: along the
+// belt on a treadmill, through successive footfalls over ground.
+func (g *Gait) seenRoll(facts Facts) (deg, sd float64) {
+	var slopes []float64
+	for _, s := range sides {
+		slopes = append(slopes, g.stanceSlopes(s)...)
+	}
+	if g.Setting == OverGround {
+		if slope, ok := g.footfallSlope(); ok {
+			slopes = []float64{slope}
+		}
+	}
+	if len(slopes) == 0 {
+		return 0, 2
+	}
+	deg = signal.Median(slopes) - facts.InclineDeg*g.Plane.dir()*-1
+	spread := signal.RobustSD(slopes) / math.Sqrt(float64(len(slopes)))
+	return deg - g.yawSlope(), math.Hypot(math.Max(spread, 0.2), 0.4)
+}
+
+// stanceSlopes are, stride by stride, the slopes in the picture (degrees,
+// falling to the right positive) of the toe's path around the anchor: the
+// forefoot is on the ground there however the foot landed.
+func (g *Gait) stanceSlopes(s form.Side) []float64 {
+	var out []float64
+	for _, a := range g.Cycles[s].Anchors {
+		var v geom.Vec
+		for t := a - 0.04*g.StrideS; t <= a+0.04*g.StrideS; t += 0.005 {
+			if _, vel, ok := g.Motion.Spot(form.At(form.Toe, s), t); ok {
+				v = v.Add(vel)
+			}
+		}
+		if math.Abs(v.X) > 0 {
+			out = append(out, geom.Degrees(math.Atan(v.Y/v.X)))
+		}
+	}
+	return out
+}
+
+// footfallSlope is the slope of the line through the feet at their anchors.
+func (g *Gait) footfallSlope() (float64, bool) {
+	var n, sx, sy, sxx, sxy float64
+	for _, s := range sides {
+		for _, a := range g.Cycles[s].Anchors {
+			v, _, ok := g.Motion.Spot(form.At(form.Ankle, s), a)
+			if !ok {
+				continue
+			}
+			if s == g.Near { // near feet stand lower in the picture: fit apart
+				continue
+			}
+			n, sx, sy, sxx, sxy = n+1, sx+v.X, sy+v.Y, sxx+v.X*v.X, sxy+v.X*v.Y
+		}
+	}
+	det := n*sxx - sx*sx
+	if n < 2 || det <= 0 {
+		return 0, false
+	}
+	return geom.Degrees(math.Atan((n*sxy - sx*sy) / det)), true
+}
+
+// yawSlope is the slope (degrees) that a level belt seen at an angle takes
+// on in the picture: below the camera, the far end rises. With the belt a
+// depression angle δ below the optical axis it is tan(slope) = tan δ·tan yaw.
+func (g *Gait) yawSlope() float64 {
+	t := g.Motion.Track
+	if t.Width == 0 || t.Height == 0 {
+		return 0
+	}
+	var y []float64
+	for _, s := range sides {
+		for _, a := range g.Cycles[s].Anchors {
+			if v, _, ok := g.Motion.Spot(form.At(form.Heel, s), a); ok {
+				y = append(y, v.Y)
+			}
+		}
+	}
+	if len(y) == 0 {
+		return 0
+	}
+	below := (signal.Median(y) - float64(t.Height)/2) / (focalShare * float64(max(t.Width, t.Height)))
+	slope := geom.Degrees(math.Atan(below * math.Tan(geom.Radians(g.Plane.YawDeg))))
+	return g.Plane.dir() * slope
+}
