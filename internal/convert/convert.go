@@ -73,6 +73,14 @@ func (v value) picture() bool { return len(v.shape) == 4 }
 // padding is what lies around a picture before it is convolved.
 type padding struct{ top, left, bottom, right int }
 
+// scaling is an enlargement of a picture: the further inputs and the options
+// of Resize.
+type scaling struct {
+	rows, cols int // size after it
+	inputs     []string
+	options    []attribute
+}
+
 // translation turns steps into nodes one by one.
 type translation struct {
 	n      *network
@@ -83,13 +91,14 @@ type translation struct {
 	uses   []int           // kept steps that read each tensor
 	values map[int]value   // what each tensor is called in the graph
 	padded map[int]padding // tensors whose padding waits for its convolutions
+	scaled map[int]scaling // tensors whose enlargement waits for its convolution
 	consts map[int][]float32
 	made   []int
 }
 
 func newTranslation(n *network, spec Spec) (*translation, error) {
 	t := &translation{n: n, spec: spec, values: map[int]value{}, padded: map[int]padding{},
-		consts: map[int][]float32{}, uses: make([]int, len(n.tensors)), made: n.producer()}
+		scaled: map[int]scaling{}, consts: map[int][]float32{}, uses: make([]int, len(n.tensors)), made: n.producer()}
 	if len(n.inputs) != 1 || !slices.Equal(n.tensors[n.inputs[0]].shape, spec.Shape) ||
 		n.tensors[n.inputs[0]].kind != typeFloat32 || len(spec.Shape) != 4 {
 		return nil, fmt.Errorf("its input is not one picture of %v single-precision numbers", spec.Shape)

@@ -97,18 +97,40 @@ func (t *translation) pad(o operator) error {
 // onlyConvolved tells whether tensor i is read by nothing but convolutions
 // that pad nothing themselves.
 func (t *translation) onlyConvolved(i int) bool {
-	readers := 0
-	for k, o := range t.n.ops {
-		if !t.keep[k] || !slices.Contains(o.inputs, i) {
-			continue
-		}
+	readers := t.readers(i)
+	for _, o := range readers {
 		valid := (o.code == opConv || o.code == opDepthwiseConv) && o.given && o.options.u8(0, 0) == 1
 		if !valid || o.inputs[0] != i {
 			return false
 		}
-		readers++
 	}
-	return readers > 0 && readers == t.uses[i]
+	return len(readers) > 0 && len(readers) == t.uses[i]
+}
+
+// onlyMixed tells whether tensor i is read by one 1×1 convolution of stride 1
+// and nothing else.
+func (t *translation) onlyMixed(i int) bool {
+	readers := t.readers(i)
+	if len(readers) != 1 || t.uses[i] != 1 {
+		return false
+	}
+	o := readers[0]
+	if o.code != opConv || o.inputs[0] != i || !o.given {
+		return false
+	}
+	shape := t.n.tensors[o.inputs[1]].shape
+	return len(shape) == 4 && shape[1] == 1 && shape[2] == 1 && o.options.i32(1, 0) == 1 && o.options.i32(2, 0) == 1
+}
+
+// readers lists the kept steps that read tensor i.
+func (t *translation) readers(i int) []operator {
+	var out []operator
+	for k, o := range t.n.ops {
+		if t.keep[k] && slices.Contains(o.inputs, i) {
+			out = append(out, o)
+		}
+	}
+	return out
 }
 
 // window is a sliding kernel.
@@ -201,8 +223,8 @@ func (t *translation) kernel(o operator, channels int) (kernel, error) {
 		k.window.dilationX, k.window.dilationY = int(c.i32(5, 1)), int(c.i32(6, 1))
 		k.weights = reorder(w, 1, shape[1]*shape[2], shape[3])
 	}
-	wrongGroups := k.groups > 1 || o.code == opDepthwiseConv
-	if k.in*k.groups != channels || k.out%k.groups != 0 || len(k.bias) != k.out || (wrongGroups && shape[0] != 1) {
+	deep := o.code == opDepthwiseConv
+	if k.in*k.groups != channels || k.out%k.groups != 0 || len(k.bias) != k.out || (deep && shape[0] != 1) {
 		return k, fmt.Errorf("%w: weights %v and %d biases for %d channels", errCorrupt, shape, len(k.bias), channels)
 	}
 	return k, c.f.err
@@ -231,10 +253,13 @@ func (t *translation) convolution(o operator) error {
 	if err != nil {
 		return err
 	}
-	held := t.padded[o.inputs[0]]
+	held, scale := t.padded[o.inputs[0]], t.scaled[o.inputs[0]]
 	p, rows, cols, err := k.window.around(v.shape[1]+held.top+held.bottom, v.shape[2]+held.left+held.right)
 	if err != nil {
 		return err
+	}
+	if scale.inputs != nil {
+		rows, cols = scale.rows, scale.cols
 	}
 	if err := t.shaped(o, v.shape[0], rows, cols, k.out); err != nil {
 		return err
@@ -242,9 +267,17 @@ func (t *translation) convolution(o operator) error {
 	if held != (padding{}) {
 		p = held
 	}
-	inputs := []string{v.name, t.g.weights(k.weights, k.out, k.in, k.window.rows, k.window.cols), t.g.weights(k.bias, k.out)}
-	attrs := append(k.window.attributes(p), intOf("group", k.groups))
-	return t.set(o.outputs[0], "Conv", inputs, k.activation, attrs...)
+	name := t.g.fresh("Conv", []string{v.name,
+		t.g.weights(k.weights, k.out, k.in, k.window.rows, k.window.cols), t.g.weights(k.bias, k.out)},
+		append(k.window.attributes(p), intOf("group", k.groups))...)
+	if scale.inputs != nil {
+		name = t.g.fresh("Resize", append([]string{name}, scale.inputs...), scale.options...)
+	}
+	if name, err = t.activate(name, k.activation); err != nil {
+		return err
+	}
+	t.values[o.outputs[0]] = value{name, t.n.tensors[o.outputs[0]].shape}
+	return nil
 }
 
 // sum translates ADD of two values of one shape.
@@ -270,7 +303,10 @@ func (t *translation) sum(o operator) error {
 	return t.set(o.outputs[0], "Add", []string{a.name, b.name}, activation)
 }
 
-// resize translates RESIZE_BILINEAR.
+// resize translates RESIZE_BILINEAR. An enlargement by whole numbers that one 1×1 convolution
+// reads is held back until behind it: each new place is a mean of old ones with
+// weights of sum 1, and a mean of places and a mix of channels with a bias can
+// change their order.
 func (t *translation) resize(o operator) error {
 	v, err := t.picture(o.inputs[0])
 	if err != nil {
@@ -294,14 +330,18 @@ func (t *translation) resize(o operator) error {
 	case o.options.u8(3, 0) == 1:
 		mode = "half_pixel"
 	}
-	inputs := []string{v.name, ""}
-	if size[0]%v.shape[1] == 0 && size[1]%v.shape[2] == 0 {
-		inputs = append(inputs, t.g.list(1, 1, float32(size[0]/v.shape[1]), float32(size[1]/v.shape[2])))
-	} else {
-		inputs = append(inputs, "", t.g.ints(v.shape[0], v.shape[3], size[0], size[1]))
+	inputs := []string{"", t.g.list(1, 1, float32(size[0])/float32(v.shape[1]), float32(size[1])/float32(v.shape[2]))}
+	whole := size[0]%v.shape[1] == 0 && size[1]%v.shape[2] == 0
+	if !whole {
+		inputs = []string{"", "", t.g.ints(v.shape[0], v.shape[3], size[0], size[1])}
 	}
-	return t.set(o.outputs[0], "Resize", inputs, 0,
-		wordOf("mode", "linear"), wordOf("coordinate_transformation_mode", mode))
+	options := []attribute{wordOf("mode", "linear"), wordOf("coordinate_transformation_mode", mode)}
+	if out := o.outputs[0]; whole && t.onlyMixed(out) {
+		t.values[out] = v
+		t.scaled[out] = scaling{size[0], size[1], inputs, options}
+		return nil
+	}
+	return t.set(o.outputs[0], "Resize", append([]string{v.name}, inputs...), 0, options...)
 }
 
 // maxPool translates MAX_POOL_2D.
