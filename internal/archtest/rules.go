@@ -1,0 +1,73 @@
+package archtest
+
+// layer is how far a package stands from the outside world.
+type layer int
+
+// The layers. A package imports its own layer only where its rule says so.
+const (
+	words layer = iota // shared words and mathematics: pure
+	stage              // a stage of the line from clip to card
+	glue               // the line itself
+	leaf               // the outside world; no leaf imports another
+	front              // the command line: the only one that imports leaves
+)
+
+// rule is what one package may import of the module, besides words; pure
+// packages have no files, network, clock, logging or global randomness.
+type rule struct {
+	pure  bool
+	layer layer
+	// may lists the packages of the module that may be imported; a package
+	// missing here is refused.
+	may []string
+}
+
+// house is every package of the module. A new package needs a line here.
+var house = map[string]rule{
+	"form":     {pure: true, layer: words},
+	"quantity": {pure: true, layer: words, may: []string{"form"}},
+	"geom":     {pure: true, layer: words},
+	"signal":   {pure: true, layer: words},
+	"body":     {pure: true, layer: words, may: []string{"form", "geom", "signal"}},
+
+	// The line, in reading order: a stage imports only earlier stages.
+	"clip":    {layer: stage, may: []string{"form"}},
+	"pose":    {layer: stage, may: []string{"form", "geom", "signal", "clip"}},
+	"track":   {pure: true, layer: stage, may: []string{"form", "geom", "signal"}},
+	"gait":    {pure: true, layer: stage, may: []string{"form", "geom", "signal", "body", "track"}},
+	"measure": {pure: true, layer: stage, may: []string{"form", "geom", "signal", "body", "track", "gait"}},
+	"judge":   {pure: true, layer: stage, may: []string{"form", "geom", "signal", "body", "track", "gait", "measure"}},
+	"card":    {pure: true, layer: stage, may: []string{"form", "quantity", "geom", "signal", "body", "track", "gait", "measure", "judge"}},
+	"check":   {layer: glue, may: []string{"form", "quantity", "geom", "signal", "body", "clip", "pose", "track", "gait", "measure", "judge", "card"}},
+
+	// The outside world.
+	"convert": {pure: true, layer: leaf, may: []string{"form"}},
+	"infer":   {layer: leaf, may: []string{"form", "pose"}},
+	"supply":  {layer: leaf, may: []string{"form", "convert"}},
+	"chart":   {pure: true, layer: leaf, may: []string{"form", "quantity", "card"}},
+	"paper":   {layer: leaf, may: []string{"form", "quantity", "card", "chart"}},
+	"standin": {layer: leaf, may: []string{"form", "geom", "signal", "body"}},
+
+	"cli":      {layer: front, may: []string{"*"}},
+	"archtest": {layer: front},
+}
+
+// impureImports are the standard library's doors to the outside, closed to
+// pure packages.
+var impureImports = []string{
+	"os", "net", "log", "database", "syscall", "plugin", "embed", "testing", "flag", "runtime",
+}
+
+// impureCalls are the names of packages that are otherwise harmless: the
+// clock and the global source of random numbers.
+var impureCalls = map[string][]string{
+	"time":          {"Now", "Since", "Until", "After", "AfterFunc", "Tick", "NewTicker", "NewTimer", "Sleep", "Local", "LoadLocation"},
+	"math/rand":     {"Seed", "Int", "Intn", "Int31", "Int31n", "Int63", "Int63n", "Uint32", "Uint64", "Float32", "Float64", "NormFloat64", "ExpFloat64", "Perm", "Shuffle", "Read"},
+	"math/rand/v2":  {"Int", "IntN", "Int32", "Int32N", "Int64", "Int64N", "Uint", "UintN", "Uint32", "Uint32N", "Uint64", "Uint64N", "N", "Float32", "Float64", "NormFloat64", "ExpFloat64", "Perm", "Shuffle"},
+	"fmt":           {"Print", "Printf", "Println", "Scan", "Scanf", "Scanln"},
+	"path/filepath": {"Walk", "WalkDir", "Glob", "Abs", "EvalSymlinks"},
+}
+
+// maxFunctionLines is the length a function may have outside tests, from
+// func to the closing brace; a table (one statement) may be longer.
+const maxFunctionLines = 60
