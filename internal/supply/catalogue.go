@@ -2,13 +2,14 @@ package supply
 
 import "plumbstride/internal/convert"
 
-// tarball is an npm package, known by its hash.
-type tarball struct {
-	name, version string
-	file          string // as npm names it
-	size          int64
-	sha256        string
-	licence       string
+// Package is an npm package, known by its hash.
+type Package struct {
+	Name    string
+	Version string
+	File    string // what npm calls the packed file
+	Size    int64  // of the packed file, bytes
+	SHA256  string // of the packed file, hex
+	Licence string // SPDX
 }
 
 // member is one file of a tarball.
@@ -40,21 +41,21 @@ const (
 	RuntimeVariable = "PLUMBSTRIDE_RUNTIME"
 )
 
-// networksPackage holds the networks.
-func networksPackage() tarball {
-	return tarball{
-		name: "@mediapipe/pose", version: "0.5.1675469404", licence: "Apache-2.0",
-		file: "mediapipe-pose-0.5.1675469404.tgz", size: 40985403,
-		sha256: "8bb349a7b3a3ba699df23be804ddd3b3eab810b50b15406894be257859388a84",
+// Networks is the package that holds the networks.
+func Networks() Package {
+	return Package{
+		Name: "@mediapipe/pose", Version: "0.5.1675469404", Licence: "Apache-2.0",
+		File: "mediapipe-pose-0.5.1675469404.tgz", Size: 40985403,
+		SHA256: "8bb349a7b3a3ba699df23be804ddd3b3eab810b50b15406894be257859388a84",
 	}
 }
 
-// runtimePackage holds the inference library.
-func runtimePackage() tarball {
-	return tarball{
-		name: "onnxruntime-node", version: "1.30.0", licence: "MIT",
-		file: "onnxruntime-node-1.30.0.tgz", size: 113507888,
-		sha256: "6e3390d6b783e7be946fad629292799da28d0b42f84856e50d2c1b0383291e75",
+// Library is the package that holds the inference library.
+func Library() Package {
+	return Package{
+		Name: "onnxruntime-node", Version: "1.30.0", Licence: "MIT",
+		File: "onnxruntime-node-1.30.0.tgz", Size: 113507888,
+		SHA256: "6e3390d6b783e7be946fad629292799da28d0b42f84856e50d2c1b0383291e75",
 	}
 }
 
