@@ -48,6 +48,8 @@ func TestTable(t *testing.T) {
 				t.Errorf("%s is pure and may not import %s, which isn't", name, to)
 			case r.layer < other.layer && other.layer >= leaf:
 				t.Errorf("%s may not import the leaf %s", name, to)
+			case r.layer == leaf && other.layer == leaf && !other.pure && !strings.HasPrefix(to, name+"/"):
+				t.Errorf("%s is a leaf and may not import the leaf %s, which isn't pure", name, to)
 			case r.layer == words && other.layer != words:
 				t.Errorf("%s holds words and may not import the stage %s", name, to)
 			case r.layer == stage && other.layer == stage && slices.Index(order, to) >= slices.Index(order, name):

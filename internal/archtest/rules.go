@@ -8,7 +8,7 @@ const (
 	words layer = iota // shared words and mathematics: pure
 	stage              // a stage of the line from clip to card
 	glue               // the line itself
-	leaf               // the outside world; no leaf imports another
+	leaf               // the outside world; no leaf imports another, unless that one is pure
 	front              // the command line: the only one that imports leaves
 )
 
@@ -41,12 +41,15 @@ var house = map[string]rule{
 	"check":   {layer: glue, may: []string{"form", "quantity", "geom", "signal", "body", "clip", "pose", "track", "gait", "measure", "judge", "card"}},
 
 	// The outside world.
-	"convert": {pure: true, layer: leaf, may: []string{"form"}},
-	"infer":   {layer: leaf, may: []string{"form", "pose"}},
-	"supply":  {layer: leaf, may: []string{"form", "convert"}},
-	"chart":   {pure: true, layer: leaf, may: []string{"form", "quantity", "card"}},
-	"paper":   {layer: leaf, may: []string{"form", "quantity", "card", "chart"}},
-	"standin": {layer: leaf, may: []string{"form", "geom", "signal", "body"}},
+	"convert":     {pure: true, layer: leaf, may: []string{"form"}},
+	"infer":       {layer: leaf, may: []string{"form"}},
+	"supply":      {layer: leaf, may: []string{"form", "convert"}},
+	"chart":       {pure: true, layer: leaf, may: []string{"form", "quantity", "card"}},
+	"paper":       {layer: leaf, may: []string{"form", "quantity", "card", "chart", "paper/fonts"}},
+	"paper/fonts": {layer: leaf, may: []string{"chart"}},
+	"standin":     {layer: leaf, may: []string{"form", "geom", "signal", "body"}},
+	// Invented cards for the tests of those that show them.
+	"card/cardtest": {pure: true, layer: leaf, may: []string{"form", "card"}},
 
 	"cli":      {layer: front, may: []string{"*"}},
 	"archtest": {layer: front},
