@@ -1,0 +1,74 @@
+package judge
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"plumbstride/internal/form"
+)
+
+// number writes a value with its unit, as finely as a reader needs it.
+func (r Row) number(value float64, unit string) string {
+	return strings.TrimSpace(r.digits(value) + " " + unitWord(unit))
+}
+
+func (r Row) digits(value float64) string {
+	places := 1
+	switch r.Unit {
+	case "steps/min", "ms":
+		places = 0
+	case "–":
+		places = 2
+	}
+	text := fmt.Sprintf("%.*f", places, value)
+	if strings.Trim(text, "-0.") == "" {
+		text = strings.TrimPrefix(text, "-")
+	}
+	return strings.Replace(text, "-", "−", 1)
+}
+
+func unitWord(unit string) string {
+	switch unit {
+	case "deg":
+		return "degrees"
+	case "–":
+		return ""
+	default:
+		return unit
+	}
+}
+
+// ends writes a band: "of 160 to 184", "up to 12.5", "from 2.0".
+func (r Row) ends(b form.Band) string {
+	switch {
+	case math.IsNaN(b.Low):
+		return "up to " + r.digits(b.High)
+	case math.IsNaN(b.High):
+		return "from " + r.digits(b.Low) + " up"
+	default:
+		return "of " + r.digits(b.Low) + " to " + r.digits(b.High)
+	}
+}
+
+// and joins words: "lean", "lean and bounce", "landing, lean and bounce".
+func and(words []string) string {
+	if len(words) < 2 {
+		return strings.Join(words, "")
+	}
+	last := len(words) - 1
+	return strings.Join(words[:last], ", ") + " and " + words[last]
+}
+
+func upperFirst(s string) string { return mapFirst(s, unicode.ToUpper) }
+func lowerFirst(s string) string { return mapFirst(s, unicode.ToLower) }
+
+func mapFirst(s string, change func(rune) rune) string {
+	first, size := utf8.DecodeRuneInString(s)
+	if size == 0 {
+		return s
+	}
+	return string(change(first)) + s[size:]
+}
