@@ -42,6 +42,8 @@ type Stdio struct {
 
 // verbs is the command line: one field a verb.
 type verbs struct {
+	Setup   setupVerb   `cmd:"" help:"Fetch what a check needs, once."`
+	Doctor  doctorVerb  `cmd:"" help:"Tell what is missing on this machine and how to get it."`
 	Version versionVerb `cmd:"" help:"Print the program's version."`
 }
 
@@ -84,6 +86,10 @@ func newParser(v *verbs, stdio Stdio) *kong.Kong {
 		kong.Writers(stdio.Out, stdio.Err),
 		kong.Exit(func(status int) { panic(leaving(status)) }),
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true, WrapUpperBound: 96}),
+		kong.PostBuild(func(k *kong.Kong) error {
+			k.Model.HelpFlag.Help = "Print this help."
+			return nil
+		}),
 	)
 }
 

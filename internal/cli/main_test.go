@@ -28,6 +28,7 @@ func TestScripts(t *testing.T) {
 		UpdateScripts:       *update,
 		RequireExplicitExec: true,
 		Condition:           condition,
+		Setup:               setting,
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"status": status,
 		},

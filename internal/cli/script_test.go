@@ -9,6 +9,18 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 )
 
+// setting is the environment of every script: the program's own path in
+// $PROGRAM, for scripts that change the search path, and a hostile word.
+func setting(env *testscript.Env) error {
+	program, err := exec.LookPath("plumbstride")
+	if err != nil {
+		return err
+	}
+	env.Setenv("PROGRAM", program)
+	env.Setenv("HOSTILE", "a\x1b[2J\x07b")
+	return nil
+}
+
 // condition knows [has:PROGRAM].
 func condition(cond string) (bool, error) {
 	return false, fmt.Errorf("condition %q is not known", cond)

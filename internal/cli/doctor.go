@@ -1,0 +1,50 @@
+package cli
+
+import (
+	"fmt"
+	"strings"
+	"unicode/utf8"
+
+	"plumbstride/internal/form"
+)
+
+// doctorVerb tells what is there and what is missing.
+type doctorVerb struct{}
+
+// Help stands below the verb's first line in its help.
+func (doctorVerb) Help() string {
+	return "Changes nothing. For each thing that is missing it says how to get it on this system.\n\n" + exitCodes
+}
+
+// Run prints the findings.
+func (doctorVerb) Run(e *errand) error {
+	text, missing := diagnosis(inspect())
+	if _, err := fmt.Fprint(e.Out, text); err != nil {
+		return err
+	}
+	if len(missing) > 0 {
+		return form.MissingError("not all that a check needs is here: %s", strings.Join(missing, ", "))
+	}
+	return nil
+}
+
+// diagnosis is the table of findings, and the names of what is missing.
+func diagnosis(findings []finding) (text string, missing []string) {
+	width := 0
+	for _, f := range findings {
+		width = max(width, utf8.RuneCountInString(f.Name))
+	}
+	t := &tableWriter{}
+	for _, f := range findings {
+		state := "there  "
+		if !f.OK {
+			state = "MISSING"
+			missing = append(missing, printable(f.Name))
+		}
+		fmt.Fprintf(&t.b, "%-*s  %s  %s\n", width, printable(f.Name), state, printable(f.Detail))
+		if !f.OK && f.Fix != "" {
+			t.hanging(strings.Repeat(" ", width+2)+"         ", printable(f.Fix))
+		}
+	}
+	return t.b.String(), missing
+}
