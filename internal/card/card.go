@@ -63,7 +63,7 @@ type Measure struct {
 	Low     float64            `json:"low"`
 	High    float64            `json:"high"`
 	N       int                `json:"n"`
-	Band    *Band              `json:"band"`
+	Band    *Band              `json:"band" jsonschema:"nullable"`
 	Class   string             `json:"class,omitempty"`
 	Classes map[string]float64 `json:"classes,omitempty"`
 	Note    string             `json:"note,omitempty"`
@@ -93,7 +93,7 @@ type Area struct {
 // Priority is the one area to work on. Area is null when nothing needs
 // changing or the clip must be filmed again; Why is two plain sentences.
 type Priority struct {
-	Area *string `json:"area"`
+	Area *string `json:"area" jsonschema:"nullable"`
 	Why  string  `json:"why"`
 }
 

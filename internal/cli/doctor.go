@@ -35,14 +35,15 @@ func diagnosis(findings []finding) (text string, missing []string) {
 		width = max(width, utf8.RuneCountInString(f.Name))
 	}
 	t := &tableWriter{}
-	for _, f := range findings {
+	for i, f := range findings {
 		state := "there  "
 		if !f.OK {
 			state = "MISSING"
 			missing = append(missing, printable(f.Name))
 		}
 		fmt.Fprintf(&t.b, "%-*s  %s  %s\n", width, printable(f.Name), state, printable(f.Detail))
-		if !f.OK && f.Fix != "" {
+		again := i+1 < len(findings) && findings[i+1].Fix == f.Fix
+		if !f.OK && f.Fix != "" && !again {
 			t.hanging(strings.Repeat(" ", width+2)+"         ", printable(f.Fix))
 		}
 	}
