@@ -23,13 +23,16 @@ const (
 )
 
 // Bands gives the band of each measure that has one at this speed and
-// height, by the measure's name and in the unit of its Row. A speed or
+// height, by the measure's name and in the unit of its first Row. A speed or
 // height that is not known leaves the band where it was published. A measure
 // without a band (foot_strike_angle, speed, and the times outside the speeds
 // at which they were published) is not in the map.
 func Bands(ctx Context) map[string]form.Band {
 	bands := map[string]form.Band{}
 	for _, r := range Rows() {
+		if _, earlier := bands[r.Measure]; earlier {
+			continue
+		}
 		if b, ok := r.band(ctx); ok {
 			bands[r.Measure] = b
 		}
@@ -37,17 +40,21 @@ func Bands(ctx Context) map[string]form.Band {
 	return bands
 }
 
-// WithBands gives a copy of the measures in which each has the Band of
-// Bands, where there is one in the measure's own unit, and else none.
+// WithBands gives a copy of the measures in which each has its Band at this
+// speed and height in its own unit, or none where there is none.
 func WithBands(measures []form.Measure, ctx Context) []form.Measure {
+	rows := Rows()
 	banded := slices.Clone(measures)
-	bands := Bands(ctx)
 	for i := range banded {
 		m := &banded[i]
 		m.Band = nil
-		r, _ := Find(m.Name)
-		if b, ok := bands[m.Name]; ok && r.Unit == m.Unit {
-			m.Band = &b
+		for _, r := range rows {
+			if r.Measure != m.Name || r.Unit != m.Unit {
+				continue
+			}
+			if b, ok := r.band(ctx); ok {
+				m.Band = &b
+			}
 		}
 	}
 	return banded

@@ -10,6 +10,8 @@ import (
 	"strings"
 	"testing"
 
+	"plumbstride/internal/form"
+
 	"gonum.org/v1/gonum/stat"
 )
 
@@ -25,10 +27,10 @@ var year = regexp.MustCompile(`\b(19|20)\d\d\b`)
 func TestEveryBandNamesItsSource(t *testing.T) {
 	seen := map[string]bool{}
 	for _, r := range Rows() {
-		if seen[r.Measure] {
-			t.Errorf("%s stands twice", r.Measure)
+		if seen[r.Measure+r.Unit] {
+			t.Errorf("%s in %s stands twice", r.Measure, r.Unit)
 		}
-		seen[r.Measure] = true
+		seen[r.Measure+r.Unit] = true
 		if r.Source != unsourced && !year.MatchString(r.Source) && r.Measure != "speed" {
 			t.Errorf("%s: source %q names no paper and does not say %q", r.Measure, r.Source, unsourced)
 		}
@@ -69,8 +71,9 @@ func TestEveryMeasureHasARow(t *testing.T) {
 			t.Errorf("%s: found %v, unit %q, want %q", name, ok, r.Unit, unit)
 		}
 	}
-	if len(Rows()) != len(units) {
-		t.Errorf("%d rows, want %d", len(Rows()), len(units))
+	// Two measures come in a second unit.
+	if len(Rows()) != len(units)+2 {
+		t.Errorf("%d rows, want %d", len(Rows()), len(units)+2)
 	}
 }
 
@@ -141,6 +144,10 @@ func TestLandingBand(t *testing.T) {
 		cm := func(deg float64) float64 { return 92.75 * math.Sin(deg*math.Pi/180) }
 		near(t, "high end at "+strconv.Itoa(int(c.kmh)), b.High, cm(c.mean+1.96*c.sd), 0.7)
 		near(t, "spread", b.PopulationSD, cm(c.mean+c.sd)-cm(c.mean), 0.35)
+		share := WithBands([]form.Measure{{Name: "landing_distance", Unit: "% leg length"}}, Context{c.kmh / 3.6, 1.75})[0].Band
+		// Of thigh and shank, 0.491 · 1.75 m = 0.85925 m.
+		near(t, "high end, percent", share.High, b.High/0.85925, 1e-9)
+		near(t, "spread, percent", share.PopulationSD, b.PopulationSD/0.85925, 1e-9)
 		if !math.IsNaN(b.Low) {
 			t.Error("landing close under the body has a limit")
 		}

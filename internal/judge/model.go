@@ -130,7 +130,8 @@ func (f finding) direction() Direction {
 func find(measures []form.Measure) []finding {
 	var found []finding
 	for _, r := range Rows() {
-		if !r.Judged() {
+		inFirstUnit := slices.ContainsFunc(found, func(f finding) bool { return f.row.Measure == r.Measure })
+		if !r.Judged() || inFirstUnit {
 			continue
 		}
 		var same []form.Measure

@@ -150,3 +150,24 @@ func TestHostileNumbers(t *testing.T) {
 		t.Error("a measure without uncertainty was judged")
 	}
 }
+
+// Without a scale, the landing is judged as a share of leg length, once, and
+// with one the second unit adds nothing.
+func TestSecondUnit(t *testing.T) {
+	r := runner{set: values{"landing_distance": 28}}
+	cm := r.measures()
+	ctx := r.context()
+	share := make([]form.Measure, 0, len(cm))
+	for _, m := range cm {
+		if m.Name == "landing_distance" {
+			m.Unit, m.Value, m.SD = "% leg length", m.Value/0.85925, m.SD/0.85925
+			share = append(share, m)
+		}
+	}
+	rest := slices.DeleteFunc(slices.Clone(cm), func(m form.Measure) bool { return m.Name == "landing_distance" })
+	inCm := weigh(find(cm))[1].score
+	inShare := weigh(find(WithBands(append(rest, share...), ctx)))[1].score
+	inBoth := weigh(find(WithBands(append(slices.Clone(cm), share...), ctx)))[1].score
+	near(t, "score by share of leg length", inShare, inCm, 1e-9)
+	near(t, "score with both", inBoth, inCm, 1e-12)
+}

@@ -60,7 +60,7 @@ type Direction struct {
 // Judged tells whether the measure can ever count.
 func (r Row) Judged() bool { return r.Below.Weight > 0 || r.Above.Weight > 0 }
 
-// Find gives the row of a measure.
+// Find gives the first row of a measure.
 func Find(measure string) (Row, bool) {
 	for _, r := range Rows() {
 		if r.Measure == measure {
@@ -75,6 +75,11 @@ func Find(measure string) (Row, bool) {
 // 0.530 H (Drillis & Contini 1966).
 func legAngleCm(deg, heightM float64) float64 {
 	return 100 * body.LegLength(heightM) * math.Sin(deg*math.Pi/180)
+}
+
+// legAnglePercent is the same distance in percent of thigh and shank, 0.491 H.
+func legAnglePercent(deg, heightM float64) float64 {
+	return legAngleCm(deg, heightM) / (body.ThighLength(heightM) + body.ShankLength(heightM))
 }
 
 // heelCm is legAngleCm less the heel's distance behind the ankle at contact,

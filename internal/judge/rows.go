@@ -2,8 +2,9 @@ package judge
 
 import "math"
 
-// Rows gives one row for each measure of the side view, in the order in
-// which they are weighed. Where several runners' spread makes a band, it is
+// Rows gives one row for each measure and unit of the side view, in the order
+// in which they are weighed; of a measure in two units the first one there is
+// judged. Where several runners' spread makes a band, it is
 // mean ± 1.96 SD of the people measured; "derived" marks arithmetic on
 // published numbers. A weight is our own choice: 1 for a measure that speaks
 // for its area alone, less for one that repeats or only supports another.
@@ -52,6 +53,17 @@ func Rows() []Row {
 			Note:       "Standing adults' craniovertebral angle (50.6 ± 2.1° without neck pain, Lau et al. 2009) puts the ear about 4 cm ahead of the shoulder joint (derived); a lean of 7° adds 2 cm. Head posture alone says nothing of pain (medRxiv 2022.12.07.22283100).",
 		},
 		{
+			Measure: "head_forward", Title: "Head against the line of the trunk", Unit: "deg", Area: Alignment,
+			Low: -13, High: 15, SD: 7,
+			Above: Direction{0.8, "The head is carried ahead of the line of the trunk",
+				"Practise running with the gaze level and the head drawn back over the shoulders, without lifting the chin"},
+			Below: Direction{0.3, "The head is carried behind the line of the trunk",
+				"Practise running with a level gaze and a relaxed neck"},
+			Source:     unsourced,
+			Population: "none measured while running that was seen",
+			Note:       "The band in centimetres seen from a shoulder 21 cm below the ear, under a lean of 7°; judged only where centimetres could not be had.",
+		},
+		{
 			Measure: "midstance_stack", Title: "Nose, knee and foot at mid-stance", Unit: "cm", Area: Alignment,
 			Low: open, High: 22, SD: 6, Convert: withHeight,
 			Above: Direction{0.4, "Nose, knee and foot are spread far apart at mid-stance",
@@ -68,6 +80,15 @@ func Rows() []Row {
 			Source:     "derived from Patoz et al. 2022 Front Physiol 13:1044363 (leg angle at strike 8.1 ± 2.6, 9.2 ± 2.5, 10.2 ± 2.4° at 9, 11, 13 km/h) and a leg of 0.530 H (Drillis & Contini 1966)",
 			Population: "115 runners on a treadmill; no measured distance of recreational runners was seen",
 			Note:       "The foot always lands somewhat ahead of the body; there is no lower limit. Speed: +1.9° per m/s. Anything stricter is common practice, no source.",
+		},
+		{
+			Measure: "landing_distance", Title: "Foot ahead of the body at contact", Unit: "% leg length", Area: Landing,
+			Low: open, High: 8.1 + 1.96*2.6, SD: 2.6, AtSpeedMS: 2.5, PerMS: 1.9, Convert: legAnglePercent,
+			Above: Direction{1, "The foot lands far ahead of the body",
+				"Practise setting the foot down closer under the body, with a softly bent knee"},
+			Source:     "derived from Patoz et al. 2022 Front Physiol 13:1044363, as in centimetres; leg of 0.530 H against thigh and shank of 0.491 H (Drillis & Contini 1966)",
+			Population: "115 runners on a treadmill",
+			Note:       "The same as in centimetres; judged only where those could not be had.",
 		},
 		{
 			Measure: "heel_landing_distance", Title: "Heel ahead of the body at contact", Unit: "cm", Area: Landing,
@@ -148,7 +169,7 @@ func Rows() []Row {
 			Note:       "7.45 cm at 2.7 m/s, SD widened to 1.25 because the methods differ; scaled with body height from 1.75 m. A small bounce is no fault (Moore 2016 doi 10.1007/s40279-016-0474-4).",
 		},
 		{
-			Measure: "contact_time", Title: "Time on the ground", Unit: "ms", Area: Bounce,
+			Measure: "contact_time", Title: "Time on the ground", Unit: "ms", Area: Cadence,
 			Low: 231, High: 325, SD: 24, OnlySpeedMS: [2]float64{2.4, 3.1},
 			Source:     "computed from Karamanidis & Arampatzis 2005 J Exp Biol 208 (four groups, 271 to 284 ms; paper and speed from memory)",
 			Population: "49 people, runners and not, young and older, at about 2.7 m/s",
