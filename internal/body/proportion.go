@@ -2,7 +2,7 @@ package body
 
 // Body proportions as fractions of standing height: Drillis R, Contini R
 // 1966, as drawn in Winter DA, Biomechanics and Motor Control of Human
-// Movement, figure 4.1. Leg and ankle were seen in a transcription of the
+// Movement, figure 4.1. Leg and ankle were seen in a copy of the
 // figure; thigh, shank, foot and the two widths are from memory, and
 // thigh + shank + ankle = leg holds. A person's own proportions differ from
 // these by about 3 to 5 % (from memory), which the caller has to count in.
