@@ -9,52 +9,94 @@ import (
 	"plumbstride/internal/signal"
 )
 
-// A foot is on the ground while its lowest sole point lies within soleHeight
-// of where it lies in mid-stance and it moves back at no less than
-// groundShare of the belt's speed (over ground: the runner's own).
+// A foot lands when, coming down, its lowest sole point lies within
+// soleHeight of where it lies in mid-stance and its middle moves back at no
+// less than landedShare of the belt's speed (over ground: the runner's own).
+// It leaves when the point about which the sole rolls has risen by
+// liftHeight, or moves back at less than liftShare.
 //
-// Both thresholds stand where the vertical force passes 50 N in the data of
-// Fukuchi et al. 2017 (PeerJ 5:e3298): at contact the foot moves back at
-// 50 % of the belt's speed and the forefoot is lower than 1 cm; at toe-off
-// the forefoot has risen 2 cm and still moves at 70 %.
+// The thresholds stand where the vertical force passes 50 N in the data of
+// Fukuchi et al. 2017 (PeerJ 5:e3298, doi 10.7717/peerj.3298): at contact
+// the foot moves back at 50 % of the belt's speed, the forefoot lower than
+// 1 cm; at toe-off the rolling point has risen by less than 1 cm.
 const (
-	soleHeight    = 0.02 // m
-	groundShare   = 0.52
-	toeOffShare   = 0.52
+	soleHeight    = 0.015 // m
+	landedShare   = 0.55
+	liftHeight    = 0.008 // m
+	liftShare     = 0.5
+	clearHeight   = 0.035 // m: a toe this far over its lowest place is off for sure
 	stepPriorSD   = 0.008 // s: how far one step's event strays from the mean stride's
 	eventBiasSD   = 0.006 // s: what a definition of "contact" is worth
 	maxEventShift = 0.03  // s
 )
 
-// sole is one foot in the mean stride: heights above its mid-stance level
-// and velocity relative to the body.
+// sole is one foot in the mean stride.
 type sole struct {
 	c                   *Cycle
 	heel, toe           form.Joint
-	heelLevel, toeLevel float64
+	heelLevel, toeLevel float64 // mid-stance heights, m
 	beltMS              float64
+	// pivot is where on the line from heel through toe the sole rolls,
+	// beyond the toe, as a share of heel to toe; pivotLevel its height.
+	pivot, pivotLevel float64
+	// clear is a time, from the anchor, at which the toe is off for sure.
+	clear float64
 }
 
-// newSole finds levels and the belt's speed from the middle of stance; ok is
-// false where the side has neither heel nor toe.
+// newSole finds levels, the belt's speed and the rolling point; ok is false
+// where the side has neither heel nor toe.
 func newSole(c *Cycle) (*sole, bool) {
 	s := &sole{c: c, heel: form.At(form.Heel, c.Side), toe: form.At(form.Toe, c.Side)}
 	if c.paths[s.heel] == nil || c.paths[s.toe] == nil {
 		return nil, false
 	}
-	var heelY, toeY, speed []float64
-	for t := -0.12 * c.StrideS; t <= 0.12*c.StrideS; t += 0.004 {
-		h, hv, _, _ := c.At(s.heel, t)
-		p, pv, _, _ := c.At(s.toe, t)
-		heelY, toeY = append(heelY, h.Y), append(toeY, p.Y)
-		if t <= 0.04*c.StrideS {
-			speed = append(speed, -(hv.X+pv.X)/2)
+	var heelY, toeY, back []float64
+	for t := -0.08 * c.StrideS; t <= 0.12*c.StrideS; t += 0.004 {
+		h, _, _, _ := c.At(s.heel, t)
+		p, v, _, _ := c.At(s.toe, t)
+		heelY, toeY, back = append(heelY, h.Y), append(toeY, p.Y), append(back, -v.X)
+	}
+	s.heelLevel = signal.Quantile(heelY, 0)
+	s.toeLevel = signal.Quantile(toeY, 0.3)
+	s.beltMS = signal.Median(back)
+	s.findPivot()
+	return s, true
+}
+
+// findPivot fits the rolling point: the e for which toe + e·(toe − heel)
+// keeps its height best from the anchor to just before the toe has risen for
+// good. Where the toe point lies behind the sole's tip (a marker on the
+// metatarsal head) e is positive; where it lies on the upper of the shoe,
+// negative.
+func (s *sole) findPivot() {
+	low := math.Inf(1)
+	for t := 0.0; t < 0.45*s.c.StrideS; t += 0.004 {
+		p, _, _, _ := s.c.At(s.toe, t)
+		low = math.Min(low, p.Y)
+		s.clear = t
+		if p.Y > low+clearHeight {
+			break
 		}
 	}
-	s.heelLevel = signal.Quantile(heelY, 0.15)
-	s.toeLevel = signal.Quantile(toeY, 0.3)
-	s.beltMS = signal.Median(speed)
-	return s, true
+	var n, sx, sy, sxx, sxy float64
+	for t := math.Max(0, s.clear-0.15); t < s.clear-0.035; t += 0.004 {
+		h, _, _, _ := s.c.At(s.heel, t)
+		p, _, _, _ := s.c.At(s.toe, t)
+		x := p.Y - h.Y
+		n, sx, sy, sxx, sxy = n+1, sx+x, sy+p.Y, sxx+x*x, sxy+x*p.Y
+	}
+	s.pivotLevel = s.toeLevel
+	if det := n*sxx - sx*sx; n > 3 && det > 0 {
+		s.pivot = math.Max(-0.3, math.Min(0.5, -(n*sxy-sx*sy)/det))
+		s.pivotLevel = (sy + s.pivot*sx) / n
+	}
+}
+
+// lift is the rolling point's height over its level, m.
+func (s *sole) lift(t float64) float64 {
+	h, _, _, _ := s.c.At(s.heel, t)
+	p, _, _, _ := s.c.At(s.toe, t)
+	return p.Y + s.pivot*(p.Y-h.Y) - s.pivotLevel
 }
 
 // height of the lowest sole point over its mid-stance level, m.
@@ -64,51 +106,49 @@ func (s *sole) height(t float64) float64 {
 	return math.Min(h.Y-s.heelLevel, p.Y-s.toeLevel)
 }
 
-// back is the foot's backward speed as a share of the belt's: before the
-// anchor of the foot's middle, after it of the toe.
-func (s *sole) back(t float64) float64 {
+// landed tells, before the anchor, whether the foot is on the ground.
+func (s *sole) landed(t float64) bool {
 	_, hv, _, _ := s.c.At(s.heel, t)
 	_, pv, _, _ := s.c.At(s.toe, t)
-	if t < 0 {
-		return -(hv.X + pv.X) / 2 / s.beltMS
-	}
-	return -pv.X / s.beltMS
+	return s.height(t) < soleHeight && -(hv.X+pv.X)/2 > landedShare*s.beltMS
 }
 
-// find walks from the anchor out to where the foot leaves the ground, in
-// both directions, and refines each crossing by bisection.
+// standing tells, after the anchor, whether the foot is still on the ground.
+func (s *sole) standing(t float64) bool {
+	_, pv, _, _ := s.c.At(s.toe, t)
+	return s.lift(t) < liftHeight && -pv.X > liftShare*s.beltMS
+}
+
+// find walks from the anchor back to where the foot has not landed yet, and
+// from where the toe is clear back to where it still stands, and refines
+// both crossings by bisection.
 func (s *sole) find() (contact, toeOff float64, ok bool) {
-	down := func(t float64) bool {
-		share := groundShare
-		if t > 0 {
-			share = toeOffShare
-		}
-		return s.height(t) < soleHeight && s.back(t) > share
-	}
-	if !(s.beltMS > 0.3) || !down(0) {
+	if !(s.beltMS > 0.3) || !s.landed(0) {
 		return 0, 0, false
 	}
-	edge := func(dir float64) (float64, bool) {
-		const step = 0.002
-		for t := 0.0; math.Abs(t) < 0.5*s.c.StrideS; t += dir * step {
-			if down(t) {
-				continue
-			}
-			in, out := t-dir*step, t
-			for range 20 {
-				if m := (in + out) / 2; down(m) {
-					in = m
-				} else {
-					out = m
-				}
-			}
-			return (in + out) / 2, true
-		}
-		return 0, false
-	}
-	contact, ok1 := edge(-1)
-	toeOff, ok2 := edge(+1)
+	contact, ok1 := edge(0, -0.5*s.c.StrideS, func(t float64) bool { return !s.landed(t) })
+	toeOff, ok2 := edge(s.clear, 0, s.standing)
 	return contact, toeOff, ok1 && ok2
+}
+
+// edge walks from a towards b until f holds, and gives the crossing.
+func edge(a, b float64, f func(float64) bool) (float64, bool) {
+	step := math.Copysign(0.002, b-a)
+	for t := a; math.Abs(t-a) <= math.Abs(b-a); t += step {
+		if !f(t) {
+			continue
+		}
+		before, at := t-step, t
+		for range 20 {
+			if m := (before + at) / 2; f(m) {
+				at = m
+			} else {
+				before = m
+			}
+		}
+		return (before + at) / 2, true
+	}
+	return 0, false
 }
 
 // levelFromStance finds roll from the path of the stance feet, then the mean
@@ -121,9 +161,8 @@ func (g *Gait) levelFromStance(facts Facts) {
 	} else {
 		p.RollDeg, p.RollSD = g.seenRoll(facts)
 	}
-	leg, err := g.legPx()
-	if err == nil {
-		p.MPerPx = g.LegM / leg
+	if leg, err := g.legPx(); err == nil {
+		g.setScale(leg)
 	}
 	for _, s := range sides {
 		g.Cycles[s].build(g)

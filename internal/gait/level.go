@@ -71,19 +71,38 @@ func (g *Gait) seenRoll(facts Facts) (deg, sd float64) {
 	if len(slopes) == 0 {
 		return 0, 2
 	}
-	deg = signal.Median(slopes) - facts.InclineDeg*g.Plane.dir()*-1
-	spread := signal.RobustSD(slopes) / math.Sqrt(float64(len(slopes)))
-	return deg - g.yawSlope(), math.Hypot(math.Max(spread, 0.2), 0.4)
+	// Uphill to the right rises in the picture, which looks like a negative
+	// roll.
+	seen := signal.Median(slopes) + facts.InclineDeg*g.Plane.dir() - g.yawSlope()
+	spread := math.Max(signal.RobustSD(slopes)/math.Sqrt(float64(len(slopes))), 0.2)
+	if g.Setting == Treadmill {
+		spread = math.Hypot(spread, toePathSD)
+	}
+	return shrink(seen, spread, handLevelSD)
+}
+
+// toePathSD is how far, degrees, the toe point's path strays from the belt's
+// while the shoe rolls over it; handLevelSD how far people hold or prop a
+// telephone off level (common practice, no source).
+const (
+	toePathSD   = 1.5
+	handLevelSD = 1.5
+)
+
+// shrink weighs an estimate against "level" by their variances.
+func shrink(seen, sd, prior float64) (deg, out float64) {
+	w := prior * prior / (prior*prior + sd*sd)
+	return w * seen, math.Sqrt(w) * sd
 }
 
 // stanceSlopes are, stride by stride, the slopes in the picture (degrees,
-// falling to the right positive) of the toe's path around the anchor: the
-// forefoot is on the ground there however the foot landed.
+// falling to the right positive) of the toe's path after the anchor: the
+// forefoot carries the body there however the foot landed.
 func (g *Gait) stanceSlopes(s form.Side) []float64 {
 	var out []float64
 	for _, a := range g.Cycles[s].Anchors {
 		var v geom.Vec
-		for t := a - 0.04*g.StrideS; t <= a+0.04*g.StrideS; t += 0.005 {
+		for t := a; t <= a+0.12*g.StrideS; t += 0.005 {
 			if _, vel, ok := g.Motion.Spot(form.At(form.Toe, s), t); ok {
 				v = v.Add(vel)
 			}

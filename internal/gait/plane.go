@@ -32,8 +32,11 @@ type Plane struct {
 	ScaleSD float64
 	// DriftPx is the travel of the hips, pixels a second (picture axes),
 	// taken out so that an over-ground runner stays in place.
-	Drift          geom.Vec
-	centre         geom.Vec
+	Drift geom.Vec
+	// DistanceM is the camera's distance from the runner, from the size of
+	// the picture and a telephone's usual lens; 0 where not known.
+	DistanceM      float64
+	centre, axis   geom.Vec
 	t0             float64
 	lateral        [form.NumJoints]float64
 	sinYaw, cosYaw float64
@@ -58,8 +61,17 @@ func (p *Plane) dir() float64 {
 }
 
 // Map gives a joint's place in metres from its place in pixels at time t.
+//
+// A joint that lies z nearer to the camera than the body's midplane is seen
+// larger by D/(D − z), D being the camera's distance, and off side-on by yaw
+// ψ shifted by z·sin ψ: X = (x·(1 − z/D) − z·sin ψ)/cos ψ.
 func (p *Plane) Map(j form.Joint, px geom.Vec, t float64) geom.Vec {
-	v := p.rotate(px.Sub(p.Drift.Scale(t - p.t0)).Sub(p.centre)).Scale(p.MPerPx)
+	nearer := 1.0
+	if p.DistanceM > 0 {
+		nearer = 1 - p.lateral[j]/p.DistanceM
+	}
+	seen := px.Sub(p.axis).Scale(nearer).Add(p.axis)
+	v := p.rotate(seen.Sub(p.Drift.Scale(t - p.t0)).Sub(p.centre)).Scale(p.MPerPx)
 	v.X = (v.X - p.lateral[j]*p.sinYaw) / p.cosYaw
 	return v
 }
@@ -192,8 +204,8 @@ func (g *Gait) findPlane(facts Facts) error {
 	if err != nil {
 		return err
 	}
-	p.MPerPx = g.LegM / leg
 	p.ScaleSD = legShareSD
+	g.setScale(leg)
 	drift := g.hipDrift()
 	if math.Abs(drift.X)*p.MPerPx > overGroundMS {
 		g.Setting = OverGround
@@ -204,6 +216,21 @@ func (g *Gait) findPlane(facts Facts) error {
 		g.Setting = Treadmill
 	}
 	return nil
+}
+
+// setScale fixes metres per pixel from the near leg's length in pixels. The
+// near leg lies nearer to the camera than the midplane that the scale is for.
+func (g *Gait) setScale(legPx float64) {
+	p := &g.Plane
+	p.MPerPx = g.LegM / legPx
+	t := g.Motion.Track
+	if t.Width == 0 || t.Height == 0 {
+		return
+	}
+	p.axis = geom.Vec{X: float64(t.Width) / 2, Y: float64(t.Height) / 2}
+	z := (lateralShare[form.Hip] + lateralShare[form.Ankle]) / 2 * g.LegM / legShare
+	p.DistanceM = focalShare*float64(max(t.Width, t.Height))*p.MPerPx + z
+	p.MPerPx *= p.DistanceM / (p.DistanceM - z)
 }
 
 // overGroundMS is the hips' travel, m/s, from which a clip is taken to be

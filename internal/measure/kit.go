@@ -1,0 +1,281 @@
+package measure
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"plumbstride/internal/body"
+	"plumbstride/internal/form"
+	"plumbstride/internal/gait"
+	"plumbstride/internal/geom"
+	"plumbstride/internal/signal"
+)
+
+// Who is what was stated about the runner beside the height.
+type Who struct {
+	HeightM float64
+	Sex     body.Sex
+}
+
+// All gives every measure of the table that the strides yield, and a refusal
+// for each that they don't.
+func All(g *gait.Gait, who Who) ([]form.Measure, []form.Refusal) {
+	k := &kit{g: g, who: who, table: body.DeLeva(who.Sex), bias: biasOf(g.Motion.Track.Network)}
+	var measures []form.Measure
+	var refused []form.Refusal
+	for _, def := range Table() {
+		sides := []form.Side{form.Both}
+		if def.sided {
+			sides = []form.Side{form.Left, form.Right}
+		}
+		for _, s := range sides {
+			m, err := def.of(k, def, s)
+			if err == nil && !(finite(m.Value) && finite(m.SD)) {
+				err = errors.New("the points it needs were not seen well enough")
+			}
+			if err != nil {
+				refused = append(refused, form.Refusal{Name: def.Name, Side: s, Reason: err.Error()})
+				continue
+			}
+			measures = append(measures, m)
+		}
+	}
+	return measures, dedupe(refused)
+}
+
+// dedupe keeps one refusal a name and side (a measure in two units is
+// refused once).
+func dedupe(refused []form.Refusal) []form.Refusal {
+	var out []form.Refusal
+	for _, r := range refused {
+		if n := len(out); n > 0 && seen(out, r) {
+			continue
+		}
+		out = append(out, r)
+	}
+	return out
+}
+
+func seen(list []form.Refusal, r form.Refusal) bool {
+	for _, o := range list {
+		if o.Name == r.Name && o.Side == r.Side {
+			return true
+		}
+	}
+	return false
+}
+
+func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
+
+// kit is what every measure is computed with.
+type kit struct {
+	g     *gait.Gait
+	who   Who
+	table body.Table
+	bias  biasTable
+}
+
+// place gives a joint's position in metres, or false.
+type place func(form.Joint) (geom.Vec, bool)
+
+// shape is a number of one body position: an angle or a distance.
+type shape func(place) (float64, bool)
+
+// inCycle is the mean stride's body position at time t from the anchor.
+func inCycle(c *gait.Cycle, t float64) place {
+	return func(j form.Joint) (geom.Vec, bool) {
+		v, _, _, ok := c.At(j, t)
+		return v, ok
+	}
+}
+
+// inClip is the smoothed body position at a time of the clip.
+func (k *kit) inClip(t float64) place {
+	return func(j form.Joint) (geom.Vec, bool) {
+		px, _, ok := k.g.Motion.Spot(j, t)
+		return k.g.Plane.Map(j, px, t), ok
+	}
+}
+
+// estimate is a value with its parts of uncertainty, all in the unit.
+type estimate struct {
+	value float64
+	n     int
+	// noise of the key points, timing of the event times the rate of change,
+	// spread of the mean over steps.
+	noise, timing, spread float64
+}
+
+// at evaluates a shape at an event of a side's mean stride, offset seconds
+// from the anchor with standard uncertainty offsetSD.
+func (k *kit) at(c *gait.Cycle, offset, offsetSD float64, f shape) (estimate, bool) {
+	v, ok := f(inCycle(c, offset))
+	if !ok {
+		return estimate{}, false
+	}
+	e := estimate{value: v, n: len(c.Anchors), noise: pointNoise(c, offset, f)}
+	const h = 0.004
+	a, okA := f(inCycle(c, offset-h))
+	b, okB := f(inCycle(c, offset+h))
+	if okA && okB {
+		e.timing = math.Abs(b-a) / (2 * h) * offsetSD
+	}
+	e.spread = k.stepSpread(c, offset, f)
+	return e, true
+}
+
+// pointNoise propagates the points' own uncertainty through the shape: each
+// coordinate in turn is moved by its standard uncertainty.
+func pointNoise(c *gait.Cycle, t float64, f shape) float64 {
+	base, _ := f(inCycle(c, t))
+	sum := 0.0
+	for j := range form.Joint(form.NumJoints) {
+		_, _, sd, ok := c.At(j, t)
+		if !ok {
+			continue
+		}
+		for _, d := range []geom.Vec{{X: sd}, {Y: sd}} {
+			moved := func(i form.Joint) (geom.Vec, bool) {
+				v, _, _, ok := c.At(i, t)
+				if i == j {
+					v = v.Add(d)
+				}
+				return v, ok
+			}
+			if v, ok := f(moved); ok {
+				sum += (v - base) * (v - base)
+			}
+		}
+	}
+	return math.Sqrt(sum)
+}
+
+// stepSpread is the standard error of the mean over steps: the spread of the
+// shape in the single strides over the root of their number.
+func (k *kit) stepSpread(c *gait.Cycle, offset float64, f shape) float64 {
+	var values []float64
+	for _, a := range c.Anchors {
+		if v, ok := f(k.inClip(a + offset)); ok {
+			values = append(values, v)
+		}
+	}
+	if len(values) < 3 {
+		return 0
+	}
+	return signal.RobustSD(values) / math.Sqrt(float64(len(values)))
+}
+
+// give turns an estimate into a Measure: the network's systematic part is
+// taken off, and every source of uncertainty goes in. scaled lengths get the
+// scale's uncertainty, tilted angles the level's.
+func (k *kit) give(def Def, s form.Side, e estimate, kind kind) form.Measure {
+	b := k.bias.of(def.Name, def.Unit)
+	v := e.value - b.offset
+	sum := e.noise*e.noise + e.timing*e.timing + e.spread*e.spread + b.sd*b.sd
+	if kind.scaled {
+		sum += math.Pow(v*k.g.Plane.ScaleSD, 2)
+	}
+	if kind.tilted != 0 {
+		sum += math.Pow(kind.tilted*k.g.Plane.RollSD, 2)
+	}
+	if kind.lateral != 0 {
+		sum += math.Pow(kind.lateral*geom.Radians(k.g.Plane.YawSD), 2)
+	}
+	return form.With95(def.Name, s, def.Unit, v, math.Sqrt(sum), e.n)
+}
+
+// kind says which of the plane's uncertainties a measure takes on.
+type kind struct {
+	scaled bool
+	// tilted is how much the value changes per degree of camera roll.
+	tilted float64
+	// lateral is the sideways distance, in the value's unit, of the points
+	// compared: what a radian of camera yaw moves them by.
+	lateral float64
+}
+
+// cycle gives a side's mean stride.
+func (k *kit) cycle(s form.Side) *gait.Cycle { return k.g.Cycles[s] }
+
+// joint places one point of one side.
+func joint(p place, pt form.Point, s form.Side) (geom.Vec, bool) { return p(form.At(pt, s)) }
+
+// mid places the midpoint of a point's sides, or the one side that is there.
+func mid(p place, pt form.Point) (geom.Vec, bool) {
+	l, okL := p(form.At(pt, form.Left))
+	r, okR := p(form.At(pt, form.Right))
+	switch {
+	case okL && okR:
+		return geom.Mid(l, r), true
+	case okL:
+		return l, true
+	default:
+		return r, okR
+	}
+}
+
+// centreOfMass of a body position; the error says what is missing.
+func (k *kit) centreOfMass(p place) (geom.Vec, error) {
+	var pos body.Positions
+	var ok body.Present
+	for j := range form.Joint(form.NumJoints) {
+		v, seen := p(j)
+		pos[j], ok[j] = [2]float64{v.X, v.Y}, seen
+	}
+	com, missing := k.table.CentreOfMass(&pos, &ok)
+	if missing > 0.12 {
+		return geom.Vec{}, fmt.Errorf("the centre of mass needs trunk, head and limbs; %.0f %% of the body's mass is not seen", 100*missing)
+	}
+	return geom.Vec{X: com[0], Y: com[1]}, nil
+}
+
+// overStride averages a shape over one whole mean stride of each side.
+func (k *kit) overStride(f shape) (estimate, bool) {
+	var sum, noise, spread float64
+	n, count := 0, 0
+	for _, s := range []form.Side{form.Left, form.Right} {
+		c := k.cycle(s)
+		for i := range 40 {
+			t := (float64(i)/40 - 0.5) * c.StrideS
+			v, ok := f(inCycle(c, t))
+			if !ok {
+				return estimate{}, false
+			}
+			sum += v
+			n++
+			if i%10 == 0 {
+				noise += math.Pow(pointNoise(c, t, f), 2)
+				spread += math.Pow(k.stepSpread(c, t, f), 2)
+				count++
+			}
+		}
+	}
+	// Neighbouring instants share their errors: the mean of a stride is worth
+	// about four independent ones.
+	e := estimate{value: sum / float64(n), n: len(k.cycle(form.Left).Anchors) + len(k.cycle(form.Right).Anchors)}
+	e.noise = math.Sqrt(noise/float64(count)) / 2
+	e.spread = math.Sqrt(spread/float64(count)) / 2
+	return e, true
+}
+
+// atMidstance averages a shape at mid-stance over both sides.
+func (k *kit) atMidstance(f func(form.Side) shape) (estimate, bool) {
+	var out estimate
+	for _, s := range []form.Side{form.Left, form.Right} {
+		c := k.cycle(s)
+		e, ok := k.at(c, (c.ContactS+c.ToeOffS)/2, math.Hypot(c.ContactSD, c.ToeOffSD)/2, f(s))
+		if !ok {
+			return estimate{}, false
+		}
+		out.value += e.value / 2
+		out.n += e.n
+		out.noise += e.noise * e.noise / 4
+		out.timing += e.timing * e.timing / 4
+		out.spread += e.spread * e.spread / 4
+	}
+	out.noise, out.timing, out.spread = math.Sqrt(out.noise), math.Sqrt(out.timing), math.Sqrt(out.spread)
+	return out, true
+}
+
+var errUnseen = errors.New("the points it needs were not seen well enough")

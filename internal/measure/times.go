@@ -1,0 +1,129 @@
+package measure
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"plumbstride/internal/form"
+	"plumbstride/internal/signal"
+)
+
+// cadence is 60 / mean step time. Its uncertainty is that of the first and
+// last contact over the time between them.
+func cadence(k *kit, def Def, s form.Side) (form.Measure, error) {
+	g := k.g
+	v, check := 120/g.StrideS, 120/g.StrideCheckS
+	if math.Abs(v-check) > 0.02*v {
+		return form.Measure{}, fmt.Errorf("two independent ways of counting disagree (%.1f and %.1f steps/min): the steps are too irregular or too few", v, check)
+	}
+	steps := len(k.cycle(form.Left).Anchors) + len(k.cycle(form.Right).Anchors)
+	sd := v * k.anchorSD() * math.Sqrt2 / (float64(max(steps-1, 1)) * g.StrideS / 2)
+	return form.With95(def.Name, s, def.Unit, v, math.Max(sd, 0.05), steps), nil
+}
+
+// anchorSD is the spread of single anchors about an even beat, seconds.
+func (k *kit) anchorSD() float64 {
+	var dev []float64
+	for _, s := range []form.Side{form.Left, form.Right} {
+		a := k.cycle(s).Anchors
+		for i := 1; i < len(a); i++ {
+			strides := math.Round((a[i] - a[i-1]) / k.g.StrideS)
+			if strides >= 1 {
+				dev = append(dev, (a[i]-a[i-1]-strides*k.g.StrideS)/math.Sqrt2)
+			}
+		}
+	}
+	if len(dev) < 3 {
+		return 0.01
+	}
+	return math.Max(signal.RobustSD(dev), 0.002)
+}
+
+// frameSD is what single frames are worth for one event's time, after the
+// strides were laid over one another, seconds: a sixth of a frame.
+func (k *kit) frameSD() float64 {
+	t := k.g.Motion.Times
+	return (t[len(t)-1] - t[0]) / float64(len(t)-1) / 6
+}
+
+func contactTime(k *kit, def Def, s form.Side) (form.Measure, error) {
+	c := k.cycle(s)
+	e := estimate{value: 1000 * (c.ToeOffS - c.ContactS), n: len(c.Anchors)}
+	e.timing = 1000 * math.Hypot(math.Hypot(c.ContactSD, c.ToeOffSD), k.frameSD())
+	return k.give(def, s, e, kind{}), nil
+}
+
+// lag is how long after an anchor of side s the other side's anchor comes on
+// average, with its standard error, seconds.
+func (k *kit) lag(s form.Side) (mean, se float64, err error) {
+	var lags []float64
+	for _, a := range k.cycle(s).Anchors {
+		for _, b := range k.cycle(s.Other()).Anchors {
+			if d := b - a; d > 0 && d < 0.9*k.g.StrideS {
+				lags = append(lags, d)
+			}
+		}
+	}
+	if len(lags) == 0 {
+		return 0, 0, errors.New("too few successive steps of both feet")
+	}
+	mean, sd := signal.MeanSD(lags)
+	if !finite(sd) {
+		sd = 0.01
+	}
+	return mean, math.Max(sd, 0.003) / math.Sqrt(float64(len(lags))), nil
+}
+
+func flightTime(k *kit, def Def, s form.Side) (form.Measure, error) {
+	lag, se, err := k.lag(s)
+	if err != nil {
+		return form.Measure{}, err
+	}
+	c, o := k.cycle(s), k.cycle(s.Other())
+	e := estimate{value: 1000 * (lag + o.ContactS - c.ToeOffS), n: len(c.Anchors)}
+	e.timing = 1000 * math.Sqrt(o.ContactSD*o.ContactSD+c.ToeOffSD*c.ToeOffSD+se*se+k.frameSD()*k.frameSD())
+	return k.give(def, s, e, kind{}), nil
+}
+
+func dutyFactor(k *kit, def Def, s form.Side) (form.Measure, error) {
+	c := k.cycle(s)
+	t := (c.ToeOffS - c.ContactS) / k.g.StrideS
+	e := estimate{value: t, n: len(c.Anchors)}
+	e.timing = math.Hypot(math.Hypot(c.ContactSD, c.ToeOffSD), k.frameSD()) / k.g.StrideS
+	return k.give(def, s, e, kind{}), nil
+}
+
+// stepTimeAsymmetry compares the step that ends with the right contact with
+// the one that ends with the left.
+func stepTimeAsymmetry(k *kit, def Def, s form.Side) (form.Measure, error) {
+	toRight, se1, err := k.lag(form.Left)
+	if err != nil {
+		return form.Measure{}, err
+	}
+	toLeft, se2, err := k.lag(form.Right)
+	if err != nil {
+		return form.Measure{}, err
+	}
+	l, r := k.cycle(form.Left), k.cycle(form.Right)
+	if len(l.Anchors)+len(r.Anchors) < 6 {
+		return form.Measure{}, errors.New("fewer than six steps: film at least 8 seconds")
+	}
+	diff := (toLeft - toRight) + 2*(l.ContactS-r.ContactS)
+	half := k.g.StrideS / 2
+	// What a contact's definition adds is alike on both sides and falls out;
+	// what is left of it is a third.
+	event := (l.ContactSD + r.ContactSD) / 3
+	sd := 100 * math.Sqrt(se1*se1+se2*se2+4*event*event) / half
+	m := form.With95(def.Name, s, def.Unit, 100*math.Abs(diff)/half, sd, len(l.Anchors)+len(r.Anchors))
+	m.Low = math.Max(m.Low, 0)
+	return m, nil
+}
+
+func speed(k *kit, def Def, s form.Side) (form.Measure, error) {
+	if !(k.g.SpeedMS > 0) {
+		return form.Measure{}, errUnseen
+	}
+	m := form.With95(def.Name, s, def.Unit, k.g.SpeedMS, k.g.SpeedSD, len(k.cycle(form.Left).Anchors)+len(k.cycle(form.Right).Anchors))
+	return m, nil
+}
