@@ -1,0 +1,120 @@
+package cli
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"plumbstride/internal/card"
+	"plumbstride/internal/form"
+	"plumbstride/internal/judge"
+	"plumbstride/internal/measure"
+	"plumbstride/internal/quantity"
+)
+
+// docsContext is the runner for whom docs/measures.md gives the bands.
+var docsContext = judge.Context{SpeedMS: 10 / 3.6, HeightM: 1.72}
+
+// TestMeasuresPage: docs/measures.md and the README's table are those that
+// the table of measures and the bands give; -update writes them anew.
+func TestMeasuresPage(t *testing.T) {
+	same(t, filepath.Join("..", "..", "docs", "measures.md"), func(string) string { return measuresPage() })
+	same(t, filepath.Join("..", "..", "README.md"), func(have string) string {
+		head, rest, ok := strings.Cut(have, "<!-- measures -->\n")
+		_, tail, also := strings.Cut(rest, "<!-- /measures -->")
+		if !ok || !also {
+			t.Fatal("README.md has lost the marks of its table of measures")
+		}
+		return head + "<!-- measures -->\n" + readmeTable() + "<!-- /measures -->" + tail
+	})
+}
+
+// same compares a document with what it should be, given what it is.
+func same(t *testing.T, path string, should func(have string) string) {
+	t.Helper()
+	have, err := os.ReadFile(path)
+	if err != nil && !*update {
+		t.Fatal(err)
+	}
+	want := should(string(have))
+	if *update {
+		if err := os.WriteFile(path, []byte(want), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return
+	}
+	if diff := cmp.Diff(want, string(have)); diff != "" {
+		t.Errorf("%s is out of date (-tables +file; -update writes it anew):\n%s", path, diff)
+	}
+}
+
+// readmeTable is one row a measure; a second unit joins its first.
+func readmeTable() string {
+	var b strings.Builder
+	b.WriteString("| measure | name | unit | what it is |\n|---|---|---|---|\n")
+	defs := measure.Table()
+	for i, d := range defs {
+		if i > 0 && defs[i-1].Name == d.Name {
+			continue
+		}
+		units := d.Unit
+		if i+1 < len(defs) && defs[i+1].Name == d.Name {
+			units += ", " + defs[i+1].Unit
+		}
+		fmt.Fprintf(&b, "| %s | `%s` | %s | %s |\n", d.Title, d.Name, units, d.Meaning)
+	}
+	return b.String()
+}
+
+func measuresPage() string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "# What is measured\n\n"+
+		"Made from the tables in `internal/measure` and `internal/judge` (`make golden`). Bands are given for a runner of %s at %s; some of them move with speed and height.\n\n"+
+		"X points forward, Y up, angles are in degrees. Each value comes with its standard uncertainty, all sources, and its 95 %% interval.\n",
+		quantity.Metric.Height(docsContext.HeightM), quantity.Metric.Speed(docsContext.SpeedMS))
+	for _, d := range measure.Table() {
+		fmt.Fprintf(&b, "\n## %s: `%s` (%s)\n\n%s\n\n", d.Title, d.Name, d.Unit, d.Meaning)
+		if d.Area != "" {
+			fmt.Fprintf(&b, "- Area: %s\n", d.Area)
+		}
+		fmt.Fprintf(&b, "- Formula: %s\n- Source: %s\n", d.Formula, d.Source)
+		writeBand(&b, d)
+	}
+	return b.String()
+}
+
+func writeBand(b *strings.Builder, d measure.Def) {
+	m := form.Measure{Name: d.Name, Unit: d.Unit}
+	banded := judge.WithBands([]form.Measure{m}, docsContext)[0].Band
+	if banded == nil {
+		b.WriteString("- Band: none\n")
+		return
+	}
+	shown := card.Show(card.Measure{Unit: d.Unit, Band: &card.Band{
+		Low: card.Number(banded.Low), High: card.Number(banded.High), Source: banded.Source,
+	}}, quantity.Metric)
+	fmt.Fprintf(b, "- Band: %s %s (%s)\n", shown.Band, d.Unit, banded.Source)
+}
+
+// TestEveryMeasureIsWhole: no measure without unit, meaning, formula and
+// source, and none whose band has no source.
+func TestEveryMeasureIsWhole(t *testing.T) {
+	for _, d := range measure.Table() {
+		for what, text := range map[string]string{
+			"name": d.Name, "title": d.Title, "unit": d.Unit, "meaning": d.Meaning, "formula": d.Formula, "source": d.Source,
+		} {
+			if strings.TrimSpace(text) == "" {
+				t.Errorf("%s (%s) has no %s", d.Name, d.Unit, what)
+			}
+		}
+		banded := judge.WithBands([]form.Measure{{Name: d.Name, Unit: d.Unit}}, docsContext)[0].Band
+		if banded != nil && (banded.Source == "" || (math.IsNaN(banded.Low) && math.IsNaN(banded.High))) {
+			t.Errorf("%s (%s) has a band without a source or without ends", d.Name, d.Unit)
+		}
+	}
+}
