@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"image"
-	"io"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -79,74 +78,57 @@ func (i *Info) neighbours(indices []int) [][]int {
 	return groups
 }
 
-// pick decodes one group of pictures.
+// pick decodes one group of pictures, entering the file near the first if it
+// can be, else from its beginning.
 func (i *Info) pick(ctx context.Context, tools Tools, group []int, found map[int]*image.RGBA) error {
-	name := printable(filepath.Base(i.File), 80)
-	mark := newMark()
-	c, err := spawn(ctx, tools.ffmpeg(),
-		append(decodeArgs(tools, i, 0, group, i.pickFilters(mark, group)), "-f", "rawvideo", "pipe:1"),
-		childLimits{Memory: memoryLimit(i.codedW * i.codedH)})
-	if err != nil {
-		return err
+	seek := i.seekable(group[0])
+	err := i.pickFrom(ctx, tools, group, seek, found)
+	if seek && errors.Is(err, errNotThere) && ctx.Err() == nil {
+		err = i.pickFrom(ctx, tools, group, false, found)
 	}
-	var stamps []stamp
-	said := &complaints{}
-	heard := make(chan struct{})
-	go func() {
-		defer close(heard)
-		s := stampReader{prefix: mark.prefix(), tick: i.tick, said: said}
-		readLines(c.stderr, func(line string) {
-			if st, ok := s.line(line); ok && len(stamps) <= len(group) {
-				stamps = append(stamps, st)
-			}
-		})
-	}()
-	watchdog := time.AfterFunc(pickPatience, func() { c.kill(errSilent) })
-	defer watchdog.Stop()
-	pictures := make([]*image.RGBA, 0, len(group))
-	for range group {
-		img := image.NewRGBA(image.Rect(0, 0, i.Width, i.Height))
-		if _, err = io.ReadFull(c.stdout, img.Pix); err != nil {
-			break
-		}
-		pictures = append(pictures, img)
-	}
-	ended := c.waitFor(pickPatience, heard)
-	if ctx.Err() != nil {
-		return context.Cause(ctx)
-	}
-	for n, k := range group {
-		if n >= len(pictures) || n >= len(stamps) || !i.is(k, stamps[n]) {
-			why := said.words()
-			if said.count == 0 {
-				why = "it is not there"
-			}
-			return form.ClipError("the picture at %.2f s of %s can't be read: %s (%w)", i.Times[k], name, why, errors.Join(errNotThere, ended))
-		}
-		found[k] = pictures[n]
-	}
-	return nil
+	return err
 }
 
-// pickPatience is how long the pictures of one group may take.
+// pickPatience is how long one picture may take.
 const pickPatience = 2 * time.Minute
 
 var errNotThere = errors.New("clip: the decoder did not give the picture asked for")
 
-// is tells whether a stamp is that of picture k.
-func (i *Info) is(k int, st stamp) bool {
-	if st.w != i.codedW || st.h != i.codedH {
-		return false
+func (i *Info) pickFrom(ctx context.Context, tools Tools, group []int, seek bool, found map[int]*image.RGBA) error {
+	d, err := i.decode(ctx, tools, order{
+		want: group, silence: pickPatience,
+		chain: func(m mark) string { return i.pickFilters(m, group) },
+	}, seek)
+	if err != nil {
+		return err
 	}
-	if i.line.byOrder || !st.timed || i.Still {
-		return true
+	got := 0
+	for n, k := range group {
+		img := image.NewRGBA(image.Rect(0, 0, i.Width, i.Height))
+		index, perr := d.picture(img.Pix, group, n)
+		if perr != nil || index != k {
+			err = errors.Join(errNotThere, perr)
+			break
+		}
+		found[k] = img
+		got++
 	}
-	n, off := i.line.nearest(st.seconds / i.tick)
-	return n == k && off <= 0.5
+	ended := d.end(err)
+	switch {
+	case ctx.Err() != nil:
+		return context.Cause(ctx)
+	case got == len(group):
+		return nil
+	case d.said.count == 0:
+		return form.ClipError("the picture at %.2f s of %s can't be read again (%w)",
+			i.Times[group[got]], printable(filepath.Base(i.File), 80), errors.Join(err, ended))
+	}
+	return form.ClipError("the picture at %.2f s of %s can't be read again: %s (%w)",
+		i.Times[group[got]], printable(filepath.Base(i.File), 80), d.said.words(), errors.Join(err, ended))
 }
 
 // pickFilters keeps the pictures of a group and makes them R'G'B'.
-func (i *Info) pickFilters(mark mark, group []int) string {
+func (i *Info) pickFilters(name mark, group []int) string {
 	key, at := "pts", func(k int) int64 { return i.line.ticks[k] }
 	if i.line.byOrder || i.Still {
 		key, at = "n", func(k int) int64 { return int64(k) }
@@ -159,7 +141,7 @@ func (i *Info) pickFilters(mark mark, group []int) string {
 	if i.turn.swaps() {
 		w, h = h, w
 	}
-	chain := append([]string{"select=" + strings.Join(terms, "+"), mark.filter()}, i.toneFilters()...)
+	chain := append([]string{"select=" + strings.Join(terms, "+"), name.filter()}, i.toneFilters()...)
 	chain = append(chain,
 		fmt.Sprintf("scale=w=%d:h=%d:flags=bicubic+accurate_rnd+full_chroma_int:in_range=%s:in_color_matrix=%s", w, h, i.span(), i.matrix()),
 		"format=rgba")

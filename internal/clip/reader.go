@@ -8,7 +8,6 @@ import (
 	"math"
 	"path/filepath"
 	"sort"
-	"strconv"
 	"strings"
 	"sync"
 	"time"
@@ -43,23 +42,18 @@ type Read struct {
 	CPU        time.Duration // processor time of the decoder, once it has ended
 }
 
-// Reader gives a clip's pictures in order. Next is for one goroutine; Recycle
-// and Close may be called from any.
+// Reader gives a clip's pictures in order. Next is for one goroutine; Recycle,
+// Read and Close may be called from any.
 type Reader struct {
-	info     *Info
-	name     string
-	proto    Frame // size, scale and colour of every picture
-	want     []int // indices to come, ascending
-	child    *child
-	silence  time.Duration
-	said     complaints // only the listener writes; read after heard
-	stamps   chan stamp
-	heard    chan struct{} // closed when standard error has ended
-	frames   chan *Frame
-	quit     chan struct{}
-	quitOnce sync.Once
-	free     chan []byte
-	pumped   chan struct{} // closed when the pump has ended
+	info   *Info
+	name   string
+	tools  Tools
+	proto  Frame // size, scale and colour of every picture
+	order  order
+	cancel context.CancelCauseFunc
+	frames chan *Frame
+	free   chan []byte
+	pumped chan struct{} // closed when the pump has ended
 
 	mu   sync.Mutex
 	read Read
@@ -69,39 +63,36 @@ type Reader struct {
 // readAhead is how many bytes of pictures are held ready.
 const readAhead = 24 << 20
 
+var errClosed = errors.New("clip: the reader is closed")
+
 // Open starts decoding. Errors are form.Errors unless the context has ended.
 func Open(ctx context.Context, tools Tools, info *Info, o Options) (*Reader, error) {
 	if info == nil || info.path == "" || len(info.line.ticks) == 0 {
 		panic("clip: Open wants an Info made by Probe")
 	}
-	r := &Reader{
-		info: info, name: printable(filepath.Base(info.File), 80), silence: o.Silence,
-		want:   selection(info.Times, o),
-		stamps: make(chan stamp, 1<<10), heard: make(chan struct{}),
-		quit: make(chan struct{}), pumped: make(chan struct{}),
+	r := &Reader{info: info, tools: tools, name: printable(filepath.Base(info.File), 80), pumped: make(chan struct{})}
+	r.order = order{want: selection(info.Times, o), threads: o.Threads, silence: o.Silence}
+	if r.order.silence <= 0 {
+		r.order.silence = time.Minute
 	}
-	if r.silence <= 0 {
-		r.silence = time.Minute
-	}
-	if len(r.want) == 0 {
+	if len(r.order.want) == 0 {
 		return nil, form.ClipError("%s has no picture between %.2f s and %.2f s", r.name, o.Start, o.End)
 	}
+	r.order.chain = func(m mark) string { return r.filters(m, o.Every) }
 	r.proto = Frame{Full: info.full, BT709: info.bt709}
 	r.proto.Width, r.proto.Height, r.proto.Scale = delivered(info.Width, info.Height, o.MaxSide)
 	size := frameBytes(r.proto.Width, r.proto.Height)
 	ahead := min(32, max(2, readAhead/size))
 	r.frames, r.free = make(chan *Frame, ahead), make(chan []byte, ahead+16)
 
-	mark := newMark()
-	args := decodeArgs(tools, info, o.Threads, r.want, r.filters(mark, o))
-	args = append(args, "-f", "rawvideo", "pipe:1")
-	var err error
-	r.child, err = spawn(ctx, tools.ffmpeg(), args, childLimits{Memory: memoryLimit(info.codedW * info.codedH)})
+	ctx, r.cancel = context.WithCancelCause(ctx)
+	seek := info.seekable(r.order.want[0])
+	d, err := info.decode(ctx, tools, r.order, seek)
 	if err != nil {
+		r.cancel(err)
 		return nil, err
 	}
-	go r.listen(mark)
-	go r.pump(ctx, size)
+	go r.pump(ctx, d, seek, size)
 	return r, nil
 }
 
@@ -120,39 +111,16 @@ func selection(times []float64, o Options) []int {
 	return want
 }
 
-// decodeArgs are ffmpeg's arguments up to the output format: one input, one
-// filter chain, each decoded picture once, times as in the file.
-func decodeArgs(tools Tools, info *Info, threads int, want []int, chain string) []string {
-	args := []string{
-		"-hide_banner", "-nostdin", "-nostats", "-loglevel", "level+info",
-		"-protocol_whitelist", "file,pipe", "-max_pixels", strconv.Itoa(info.maxPixels),
-		"-f", info.container.demuxer,
-	}
-	if threads > 0 {
-		args = append(args, "-threads", strconv.Itoa(threads))
-	}
-	if first := want[0]; first > 0 && !info.line.byOrder && !info.Still {
-		// Land on the last whole picture before the first one wanted; what
-		// lies between is decoded and not delivered.
-		at := (float64(info.line.ticks[first]) - 0.25) * info.tick
-		args = append(args, "-seek_timestamp", "1", "-noaccurate_seek", "-ss", strconv.FormatFloat(at, 'f', 6, 64))
-	}
-	args = append(args, "-noautorotate", "-copyts", "-i", "file:"+info.path,
-		"-map", "0:"+strconv.Itoa(info.stream), "-an", "-sn", "-dn", "-vf", chain)
-	args = append(args, tools.passthrough()...)
-	return append(args, "-frames:v", strconv.Itoa(len(want)))
-}
-
 // filters is the chain from the decoder to the pipe.
-func (r *Reader) filters(mark mark, o Options) string {
+func (r *Reader) filters(name mark, every int) string {
 	var chain []string
-	if len(r.want) < len(r.info.Times) {
-		chain = append(chain, r.info.selectRange(r.want[0], r.want[len(r.want)-1]))
-		if o.Every > 1 {
-			chain = append(chain, fmt.Sprintf("select=not(mod(n\\,%d))", o.Every))
+	if want := r.order.want; len(want) < len(r.info.Times) {
+		chain = append(chain, r.info.selectRange(want[0], want[len(want)-1]))
+		if every > 1 {
+			chain = append(chain, fmt.Sprintf("select=not(mod(n\\,%d))", every))
 		}
 	}
-	chain = append(chain, mark.filter())
+	chain = append(append(chain, name.filter()), r.info.toneFilters()...)
 	w, h := r.proto.Width, r.proto.Height
 	if r.info.turn.swaps() {
 		w, h = h, w
@@ -165,7 +133,6 @@ func (r *Reader) filters(mark mark, o Options) string {
 	if r.info.rgb() {
 		scale += ":out_color_matrix=" + r.info.matrix()
 	}
-	chain = append(chain, r.info.toneFilters()...)
 	chain = append(chain, scale, "format="+pixels)
 	return strings.Join(append(chain, r.info.turn.filters()...), ",")
 }
@@ -179,120 +146,77 @@ func (i *Info) selectRange(first, last int) string {
 	return fmt.Sprintf("select=between(pts\\,%d\\,%d)", i.line.ticks[first], i.line.ticks[last])
 }
 
-// listen reads the decoder's standard error.
-func (r *Reader) listen(mark mark) {
-	defer close(r.heard)
-	s := stampReader{prefix: mark.prefix(), tick: r.info.tick, said: &r.said}
-	readLines(r.child.stderr, func(line string) {
-		if st, ok := s.line(line); ok {
-			select {
-			case r.stamps <- st:
-			case <-r.quit:
-			}
-		}
-	})
-}
-
-// pump reads whole pictures, joins each with its stamp and hands it on.
-func (r *Reader) pump(ctx context.Context, size int) {
+// pump reads whole pictures and hands them on. If the file could not be
+// entered half-way, so that the first picture is missing, it begins again at
+// the file's beginning.
+func (r *Reader) pump(ctx context.Context, d *decoder, seek bool, size int) {
 	defer close(r.pumped)
 	defer close(r.frames)
-	watchdog := time.AfterFunc(r.silence, func() { r.child.kill(errSilent) })
-	defer watchdog.Stop()
-	last, next := -1, 0
-	var err error
-	for count := 0; err == nil && count < len(r.want); {
-		buf := r.buffer(size)
-		watchdog.Reset(r.silence)
-		if _, err = io.ReadFull(r.child.stdout, buf); err != nil {
-			break
+	last, err := r.drain(ctx, d, seek, size)
+	if errors.Is(err, errLanded) {
+		_ = d.end(err)
+		if d, err = r.info.decode(ctx, r.tools, r.order, false); err != nil {
+			r.stop(err)
+			return
 		}
-		var st stamp
-		if st, err = r.stamp(); err != nil {
-			break
-		}
-		watchdog.Stop()
+		last, err = r.drain(ctx, d, false, size)
+	}
+	r.finish(ctx, d, err, last)
+}
+
+// errLanded: the decoder began after the first picture wanted.
+var errLanded = errors.New("clip: the file could not be entered half-way")
+
+// drain hands on the pictures of one decoder, and gives the index of the last
+// one and why there are no more.
+func (r *Reader) drain(ctx context.Context, d *decoder, seek bool, size int) (last int, err error) {
+	last = -1
+	want := r.order.want
+	for count, next := 0, 0; count < len(want); count++ {
 		f := r.proto
-		f.planes(buf)
-		f.Index, err = r.index(st, count)
-		if err != nil {
-			break
+		f.planes(r.buffer(size))
+		f.Index, err = d.picture(f.buf, want, count)
+		if seek && count == 0 && (err != nil || f.Index > want[0]) {
+			return last, errLanded
 		}
-		count++
+		if err != nil {
+			return last, err
+		}
 		if f.Index <= last {
-			r.Recycle(&f) // shown twice at the same time
+			r.Recycle(&f) // a second picture for the same time
 			continue
 		}
-		last = f.Index
-		place := sort.SearchInts(r.want, last)
+		last, f.Time = f.Index, r.info.Times[f.Index]
+		place := sort.SearchInts(want, last)
 		r.skipped(place - next)
 		next = place + 1
-		f.Time = r.info.Times[f.Index]
 		select {
 		case r.frames <- &f:
-		case <-r.quit:
-			err = errClosed
 		case <-ctx.Done():
-			err = context.Cause(ctx)
+			return last, context.Cause(ctx)
 		}
 	}
-	watchdog.Stop()
-	r.finish(ctx, err, last)
-}
-
-var (
-	errClosed  = errors.New("clip: the reader is closed")
-	errNoStamp = errors.New("clip: the decoder wrote a picture without its time")
-	errForeign = errors.New("clip: the decoder wrote a picture with a time that no packet has")
-	errResized = errors.New("clip: the pictures change their size")
-)
-
-// stamp waits for the stamp of a picture that has been read.
-func (r *Reader) stamp() (stamp, error) {
-	select {
-	case st := <-r.stamps:
-		return st, nil
-	case <-r.heard:
-	}
-	select { // it may have been the last line
-	case st := <-r.stamps:
-		return st, nil
-	default:
-		return stamp{}, errNoStamp
-	}
-}
-
-// index finds which picture a stamp belongs to.
-func (r *Reader) index(st stamp, count int) (int, error) {
-	if st.w != r.info.codedW || st.h != r.info.codedH {
-		return 0, errResized
-	}
-	line := r.info.line
-	if line.byOrder || !st.timed || len(line.ticks) == 1 {
-		return r.want[count], nil
-	}
-	k, off := line.nearest(st.seconds / r.info.tick)
-	if off > 0.5 {
-		return 0, errForeign
-	}
-	return k, nil
+	return last, nil
 }
 
 // finish ends the child and says why there are no more pictures.
-func (r *Reader) finish(ctx context.Context, err error, last int) {
-	all := last == r.want[len(r.want)-1]
-	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
-		r.child.kill(err)
-	}
-	r.leave()
-	ended := r.child.waitFor(5*time.Second, r.heard)
+func (r *Reader) finish(ctx context.Context, d *decoder, err error, last int) {
+	ended := d.end(err)
 	r.mu.Lock()
-	defer r.mu.Unlock()
-	r.read.CPU, r.read.Complaints = r.child.cpu(), r.said.count
-	if r.said.count > 0 {
-		r.read.First = r.said.first()
+	r.read.CPU, r.read.Complaints = d.child.cpu(), d.said.count
+	if d.said.count > 0 {
+		r.read.First = d.said.first()
 	}
-	r.end = r.verdict(ctx, err, ended, all, last)
+	r.mu.Unlock()
+	r.stop(r.verdict(ctx, d, err, ended, last))
+}
+
+// stop sets what Next gives after the last picture.
+func (r *Reader) stop(why error) {
+	r.mu.Lock()
+	r.end = why
+	r.mu.Unlock()
+	r.cancel(why)
 }
 
 func (r *Reader) skipped(n int) {
@@ -301,28 +225,28 @@ func (r *Reader) skipped(n int) {
 	r.mu.Unlock()
 }
 
-func (r *Reader) leave() { r.quitOnce.Do(func() { close(r.quit) }) }
+// tailSlack is how much of a clip's end may be missing without a word, s.
+const tailSlack = 0.25
 
 // verdict is io.EOF when all that was asked for has come.
-func (r *Reader) verdict(ctx context.Context, err, ended error, all bool, last int) error {
+func (r *Reader) verdict(ctx context.Context, d *decoder, err, ended error, last int) error {
+	final := r.order.want[len(r.order.want)-1]
 	switch {
-	case all:
+	case last == final:
 		return io.EOF
 	case ctx.Err() != nil:
 		return context.Cause(ctx)
-	case errors.Is(err, errClosed):
-		return errClosed
 	case errors.Is(err, errResized):
 		return form.ClipError("the pictures of %s change their size after %s; export it again from the phone", r.name, r.at(last))
 	case errors.Is(err, errNoStamp), errors.Is(err, errForeign):
 		return form.ClipError("%s can't be read after %s: its times do not fit its pictures; export it again from the phone (%w)", r.name, r.at(last), err)
 	case errors.Is(ended, errSilent):
-		return form.ClipError("%s can't be read after %s: the decoder gave no picture for %s", r.name, r.at(last), r.silence)
+		return form.ClipError("%s can't be read after %s: the decoder gave no picture for %s", r.name, r.at(last), r.order.silence)
 	case last < 0:
-		return form.ClipError("no picture of %s can be decoded: %s", r.name, r.said.words())
+		return form.ClipError("no picture of %s can be decoded: %s", r.name, d.said.words())
 	case ended != nil:
-		return form.ClipError("decoding %s broke off after %s: %s", r.name, r.at(last), r.said.words())
-	case r.info.Times[r.want[len(r.want)-1]]-r.info.Times[last] > 0.25:
+		return form.ClipError("decoding %s broke off after %s: %s", r.name, r.at(last), d.said.words())
+	case r.info.Times[final]-r.info.Times[last] > tailSlack:
 		return form.ClipError("%s can be decoded only up to %s: the rest is damaged or missing; cut it there or copy it again from the phone", r.name, r.at(last))
 	}
 	return io.EOF
@@ -382,8 +306,7 @@ func (r *Reader) Read() Read {
 
 // Close ends the decoder if it still runs and waits for it.
 func (r *Reader) Close() error {
-	r.leave()
-	r.child.kill(errClosed)
+	r.cancel(errClosed)
 	<-r.pumped
 	return nil
 }
