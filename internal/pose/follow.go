@@ -125,7 +125,7 @@ func (fo *follower) look(f *clip.Frame, r Region) (body, error) {
 	if err != nil {
 		return body{}, fmt.Errorf("follow the runner in frame %d: %w", f.Index, err)
 	}
-	b, err := decodeBody(out, true)
+	b, err := decodeBody(out, mapLooks)
 	if err != nil {
 		return body{}, fmt.Errorf("follow the runner in frame %d: %w", f.Index, err)
 	}

@@ -16,6 +16,7 @@ const (
 	mapSize        = 64 // side of a heat map
 	mapWindow      = 3  // columns and rows to each side of the raw point
 	refineAbove    = 0.5
+	mapLooks       = 5
 	presentAbove   = 0.5 // least presence of a person in the region
 )
 
@@ -41,8 +42,9 @@ type body struct {
 // decodeBody reads a landmark network's outputs: landmarks (39 × 5, x, y, z
 // in pixels of its input, then the logits of visibility and presence),
 // presence (1, a probability) and, where there are, heatmap (64 × 64 × 39
-// logits) and world (39 × 3). With useMap, points are refined by the map.
-func decodeBody(out map[string][]float32, useMap bool) (body, error) {
+// logits) and world (39 × 3). The points are refined by the map, with so many
+// looks at it.
+func decodeBody(out map[string][]float32, looks int) (body, error) {
 	raw, presence := out["landmarks"], out["presence"]
 	if len(raw) != numLandmarks*landmarkFields || len(presence) != 1 {
 		return body{}, fmt.Errorf("landmark network gave %d values and %d presences, not %d and 1",
@@ -63,7 +65,7 @@ func decodeBody(out map[string][]float32, useMap bool) (body, error) {
 	if heat := out["heatmap"]; len(heat) == mapSize*mapSize*numLandmarks {
 		b.hasMap = true
 		for i := range b.points {
-			b.points[i] = refined(b.points[i], heat, i, useMap)
+			b.points[i] = refined(b.points[i], heat, i, looks)
 		}
 	} else if len(heat) != 0 {
 		return body{}, fmt.Errorf("landmark network gave a heat map of %d values, not %d",
@@ -82,25 +84,35 @@ func decodeBody(out map[string][]float32, useMap bool) (body, error) {
 
 // refined looks at the 7 × 7 cells of map k around a point's raw place and
 // keeps their largest probability as the point's peak. Where it reaches
-// refineAbove (and move is set), the point moves to the mean place of the
-// cells weighted by their probabilities; cell c stands at c/64 of the side.
-func refined(p landmark, heat []float32, k int, move bool) landmark {
-	col, row := int(p.x*mapSize), int(p.y*mapSize)
-	if col < 0 || col >= mapSize || row < 0 || row >= mapSize {
-		return p
-	}
-	sum, sumX, sumY := 0.0, 0.0, 0.0
-	for r := max(0, row-mapWindow); r <= min(mapSize-1, row+mapWindow); r++ {
-		for c := max(0, col-mapWindow); c <= min(mapSize-1, col+mapWindow); c++ {
-			q := sigmoid(float64(heat[(r*mapSize+c)*numLandmarks+k]))
-			sum += q
-			sumX += q * float64(c)
-			sumY += q * float64(r)
-			p.peak = math.Max(p.peak, q)
+// refineAbove, the point moves to the mean place of the cells weighted by
+// their probabilities; cell c stands at c/64 of the side. looks times in all,
+// each around the place that the one before gave; with 0 the point stays.
+func refined(p landmark, heat []float32, k, looks int) landmark {
+	for look := range max(1, looks) {
+		col, row := int(p.x*mapSize), int(p.y*mapSize)
+		if col < 0 || col >= mapSize || row < 0 || row >= mapSize {
+			return p
 		}
-	}
-	if move && p.peak >= refineAbove && sum > 0 {
-		p.x, p.y = sumX/mapSize/sum, sumY/mapSize/sum
+		peak, sum, sumX, sumY := 0.0, 0.0, 0.0, 0.0
+		for r := max(0, row-mapWindow); r <= min(mapSize-1, row+mapWindow); r++ {
+			for c := max(0, col-mapWindow); c <= min(mapSize-1, col+mapWindow); c++ {
+				q := sigmoid(float64(heat[(r*mapSize+c)*numLandmarks+k]))
+				sum += q
+				sumX += q * float64(c)
+				sumY += q * float64(r)
+				peak = math.Max(peak, q)
+			}
+		}
+		p.peak = math.Max(p.peak, peak)
+		if look >= looks || peak < refineAbove {
+			return p
+		}
+		x, y := sumX/mapSize/sum, sumY/mapSize/sum
+		still := int(x*mapSize) == col && int(y*mapSize) == row
+		p.x, p.y = x, y
+		if still {
+			return p
+		}
 	}
 	return p
 }

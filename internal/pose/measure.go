@@ -104,7 +104,7 @@ func (j job) run(session Session, network string, input []float32, tint *palette
 	if err != nil {
 		return fmt.Errorf("measure frame %d: %w", j.crop.Frame, err)
 	}
-	b, err := decodeBody(out, true)
+	b, err := decodeBody(out, mapLooks)
 	if err != nil {
 		return fmt.Errorf("measure frame %d: %w", j.crop.Frame, err)
 	}

@@ -38,11 +38,11 @@ type setup struct {
 	upright    bool    // the region is not turned with the body
 	halveAbove float64
 	flip       bool // mean of the picture and its mirror image
-	raw        bool // without the heat map
+	looks      int  // at the heat map; 0 without it
 }
 
 func studyList() []setup {
-	base := setup{factor: 2.5, halveAbove: defaultHalveAbove}
+	base := setup{factor: 2.5, halveAbove: defaultHalveAbove, looks: mapLooks}
 	var list []setup
 	for _, net := range []string{"full", "heavy", "lite"} {
 		add := func(name string, change func(*setup)) {
@@ -52,7 +52,7 @@ func studyList() []setup {
 			list = append(list, s)
 		}
 		add("", func(*setup) {})
-		add("-raw", func(s *setup) { s.raw = true })
+		add("-raw", func(s *setup) { s.looks = 0 })
 		add("-tracked", func(s *setup) { s.tracked = true })
 		add("-upright", func(s *setup) { s.upright = true })
 		add("-2.25", func(s *setup) { s.factor = 2.25 })
@@ -61,6 +61,9 @@ func studyList() []setup {
 		add("-2.75", func(s *setup) { s.factor = 2.75 })
 		add("-bilinear", func(s *setup) { s.halveAbove = 1e9 })
 		add("-soft", func(s *setup) { s.halveAbove = 1.0 })
+		add("-look1", func(s *setup) { s.looks = 1 })
+		add("-flip-look1", func(s *setup) { s.flip, s.looks = true, 1 })
+		add("-flip-2.75", func(s *setup) { s.flip, s.factor = true, 2.75 })
 		add("-flip", func(s *setup) { s.flip = true })
 	}
 	return list
@@ -223,7 +226,7 @@ func runSetup(t testing.TB, nets Networks, frames []*clip.Frame, regions []Regio
 				t.Error(err)
 				return
 			}
-			b, err := decodeBody(out, !s.raw)
+			b, err := decodeBody(out, s.looks)
 			if err != nil {
 				t.Error(err)
 				return
@@ -235,7 +238,7 @@ func runSetup(t testing.TB, nets Networks, frames []*clip.Frame, regions []Regio
 					t.Error(err)
 					return
 				}
-				m, err := decodeBody(out, !s.raw)
+				m, err := decodeBody(out, s.looks)
 				if err != nil {
 					t.Error(err)
 					return
