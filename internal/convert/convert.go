@@ -44,8 +44,8 @@ func Detector() Spec {
 }
 
 // ONNX converts a TFLite file to an ONNX file with single-precision weights.
-// A damaged file, an operator outside the list in doc.go's neighbours
-// (ops.go), or a network without the named outputs is an error.
+// A damaged file, an operator that step doesn't know, or a network without
+// the named outputs is an error.
 func ONNX(tflite []byte, spec Spec) ([]byte, error) {
 	n, err := readNetwork(tflite)
 	if err != nil {
@@ -88,7 +88,8 @@ type translation struct {
 	spec   Spec
 	want   []int           // tensor of each of spec's outputs
 	keep   []bool          // steps to translate
-	uses   []int           // kept steps that read each tensor
+	reads  [][]int         // kept steps that read each tensor, and −1 for an output
+	weight int             // weights written so far
 	values map[int]value   // what each tensor is called in the graph
 	padded map[int]padding // tensors whose padding waits for its convolutions
 	scaled map[int]scaling // tensors whose enlargement waits for its convolution
@@ -98,7 +99,7 @@ type translation struct {
 
 func newTranslation(n *network, spec Spec) (*translation, error) {
 	t := &translation{n: n, spec: spec, values: map[int]value{}, padded: map[int]padding{},
-		scaled: map[int]scaling{}, consts: map[int][]float32{}, uses: make([]int, len(n.tensors)), made: n.producer()}
+		scaled: map[int]scaling{}, consts: map[int][]float32{}, reads: make([][]int, len(n.tensors)), made: n.producer()}
 	if len(n.inputs) != 1 || !slices.Equal(n.tensors[n.inputs[0]].shape, spec.Shape) ||
 		n.tensors[n.inputs[0]].kind != typeFloat32 || len(spec.Shape) != 4 {
 		return nil, fmt.Errorf("its input is not one picture of %v single-precision numbers", spec.Shape)
@@ -118,12 +119,12 @@ func newTranslation(n *network, spec Spec) (*translation, error) {
 	for k, o := range n.ops {
 		if t.keep[k] {
 			for _, i := range o.inputs {
-				t.uses[i]++
+				t.reads[i] = append(t.reads[i], k)
 			}
 		}
 	}
 	for _, i := range t.want {
-		t.uses[i]++
+		t.reads[i] = append(t.reads[i], -1)
 	}
 	return t, nil
 }

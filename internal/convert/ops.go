@@ -97,40 +97,31 @@ func (t *translation) pad(o operator) error {
 // onlyConvolved tells whether tensor i is read by nothing but convolutions
 // that pad nothing themselves.
 func (t *translation) onlyConvolved(i int) bool {
-	readers := t.readers(i)
-	for _, o := range readers {
+	for _, k := range t.reads[i] {
+		if k < 0 {
+			return false
+		}
+		o := t.n.ops[k]
 		valid := (o.code == opConv || o.code == opDepthwiseConv) && o.given && o.options.u8(0, 0) == 1
 		if !valid || o.inputs[0] != i {
 			return false
 		}
 	}
-	return len(readers) > 0 && len(readers) == t.uses[i]
+	return len(t.reads[i]) > 0
 }
 
 // onlyMixed tells whether tensor i is read by one 1×1 convolution of stride 1
 // and nothing else.
 func (t *translation) onlyMixed(i int) bool {
-	readers := t.readers(i)
-	if len(readers) != 1 || t.uses[i] != 1 {
+	if len(t.reads[i]) != 1 || t.reads[i][0] < 0 {
 		return false
 	}
-	o := readers[0]
-	if o.code != opConv || o.inputs[0] != i || !o.given {
+	o := t.n.ops[t.reads[i][0]]
+	if o.code != opConv || o.inputs[0] != i || !o.given || len(o.inputs) < 2 {
 		return false
 	}
 	shape := t.n.tensors[o.inputs[1]].shape
 	return len(shape) == 4 && shape[1] == 1 && shape[2] == 1 && o.options.i32(1, 0) == 1 && o.options.i32(2, 0) == 1
-}
-
-// readers lists the kept steps that read tensor i.
-func (t *translation) readers(i int) []operator {
-	var out []operator
-	for k, o := range t.n.ops {
-		if t.keep[k] && slices.Contains(o.inputs, i) {
-			out = append(out, o)
-		}
-	}
-	return out
 }
 
 // window is a sliding kernel.
@@ -208,6 +199,9 @@ func (t *translation) kernel(o operator, channels int) (kernel, error) {
 	}
 	if len(shape) != 4 {
 		return k, fmt.Errorf("%w: weights of shape %v", errCorrupt, shape)
+	}
+	if t.weight += len(w) + len(k.bias); t.weight > maxWeights {
+		return k, fmt.Errorf("%w: more than %d weights", errCorrupt, maxWeights)
 	}
 	c := o.options
 	k.window = window{rows: shape[1], cols: shape[2], strideX: int(c.i32(1, 0)), strideY: int(c.i32(2, 0)),

@@ -11,8 +11,9 @@ const (
 	maxTensors  = 8192
 	maxOps      = 8192
 	maxRank     = 6
-	maxElements = 1 << 26 // of one tensor
+	maxElements = 1 << 24 // of one tensor
 	maxList     = 1 << 22 // entries of one sparse index
+	maxWeights  = 1 << 26 // of one network
 )
 
 // Element types of a tensor (TFLite schema, TensorType).
