@@ -79,10 +79,11 @@ var reasons = []struct{ part, words string }{
 	{"Decoding requested, but no decoder found", "this machine's ffmpeg can't decode its kind of picture"},
 	{"could not find codec parameters", "no whole picture can be read from it"},
 	{"Could not find codec parameters", "no whole picture can be read from it"},
+	{"No such file or directory", "it is not there any more"},
 	{"Permission denied", "this user may not read it"},
 	{"Invalid data found", "its contents are damaged or it is not a video"},
 	{"partial file", "it is cut short"},
-	{"error reading header", "its beginning is damaged"},
+	{"error reading header", "its index is damaged or cut short; copy it again from the phone"},
 }
 
 // words says in plain words why the child failed.
@@ -96,6 +97,9 @@ func (c *complaints) words() string {
 		if _, ok := c.find(r.part); ok {
 			return r.words
 		}
+	}
+	if c.count == 0 {
+		return "it is empty, damaged or cut short"
 	}
 	return "ffmpeg says: " + c.first()
 }

@@ -41,6 +41,7 @@ type stream struct {
 	FieldOrder   string         `json:"field_order"`
 	AverageRate  ratio          `json:"avg_frame_rate"`
 	TimeBase     ratio          `json:"time_base"`
+	Frames       integer        `json:"nb_frames"`
 	Duration     decimal        `json:"duration"`
 	Disposition  map[string]int `json:"disposition"`
 	Tags         tags           `json:"tags"`

@@ -9,8 +9,6 @@ import (
 	"slices"
 	"strings"
 	"time"
-
-	"plumbstride/internal/form"
 )
 
 // Pick gives the pictures nearest to some times (s, on the scale of
@@ -119,12 +117,13 @@ func (i *Info) pickFrom(ctx context.Context, tools Tools, group []int, seek bool
 		return context.Cause(ctx)
 	case got == len(group):
 		return nil
-	case d.said.count == 0:
-		return form.ClipError("the picture at %.2f s of %s can't be read again (%w)",
-			i.Times[group[got]], printable(filepath.Base(i.File), 80), errors.Join(err, ended))
 	}
-	return form.ClipError("the picture at %.2f s of %s can't be read again: %s (%w)",
-		i.Times[group[got]], printable(filepath.Base(i.File), 80), d.said.words(), errors.Join(err, ended))
+	why := "it is not there"
+	if d.said.count > 0 {
+		why = d.said.words()
+	}
+	return because(errors.Join(err, ended), "the picture at %.2f s of %s can't be read again: %s",
+		i.Times[group[got]], printable(filepath.Base(i.File), 80), why)
 }
 
 // pickFilters keeps the pictures of a group and makes them R'G'B'.
@@ -143,7 +142,7 @@ func (i *Info) pickFilters(name mark, group []int) string {
 	}
 	chain := append([]string{"select=" + strings.Join(terms, "+"), name.filter()}, i.toneFilters()...)
 	chain = append(chain,
-		fmt.Sprintf("scale=w=%d:h=%d:flags=bicubic+accurate_rnd+full_chroma_int:in_range=%s:in_color_matrix=%s", w, h, i.span(), i.matrix()),
+		fmt.Sprintf("scale=w=%d:h=%d:flags=bicubic+accurate_rnd+full_chroma_int:%s:in_color_matrix=%s", w, h, i.fromStored(), i.matrix()),
 		"format=rgba")
 	return strings.Join(append(chain, i.turn.filters()...), ",")
 }

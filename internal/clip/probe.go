@@ -124,7 +124,7 @@ func Probe(ctx context.Context, tools Tools, path string, limits Limits) (*Info,
 		"-print_format", "json=compact=1", "-select_streams", "V",
 		"-read_intervals", fmt.Sprintf("%%+%.3f", limits.MaxSeconds+2),
 		"-show_entries", "packet=stream_index,pts,dts,duration,size,flags" +
-			":stream=index,codec_name,width,height,sample_aspect_ratio,pix_fmt,color_range,color_space,color_transfer,field_order,avg_frame_rate,time_base,duration" +
+			":stream=index,codec_name,width,height,sample_aspect_ratio,pix_fmt,color_range,color_space,color_transfer,field_order,avg_frame_rate,time_base,duration,nb_frames" +
 			":stream_disposition=attached_pic,default:stream_tags=rotate,DURATION:stream_side_data=rotation,displaymatrix" +
 			":format=nb_streams,duration:format_tags",
 		"-i", "file:" + abs,
@@ -143,11 +143,11 @@ func Probe(ctx context.Context, tools Tools, path string, limits Limits) (*Info,
 	case form.CodeOf(err) != "":
 		return nil, err
 	case err != nil:
-		return nil, form.ClipError("%s can't be read as a video: %s", name, said.words())
+		return nil, because(err, "%s can't be read as a video: %s", name, said.words())
 	}
 	p, err := parseProbe(out)
 	if err != nil {
-		return nil, form.ClipError("%s can't be read as a video: %w", name, err)
+		return nil, because(err, "%s can't be read as a video: what ffprobe says of it makes no sense", name)
 	}
 	info, err := describe(p, kind, name, said, limits)
 	if err != nil {
@@ -200,11 +200,18 @@ func look(path, name string) (container, string, error) {
 func openError(name string, err error) error {
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return form.ClipError("%s does not exist; check the name and the folder (%w)", name, err)
+		return because(err, "%s does not exist; check the name and the folder", name)
 	case errors.Is(err, fs.ErrPermission):
-		return form.ClipError("this user may not read %s; change its permissions or copy it (%w)", name, err)
+		return because(err, "this user may not read %s; change its permissions or copy it", name)
 	}
-	return form.ClipError("%s can't be opened: %w", name, err)
+	return because(err, "%s can't be opened: %s", name, printable(err.Error(), 200))
+}
+
+// because is a fact about the clip with the cause kept beside it, unprinted.
+func because(cause error, text string, args ...any) *form.Error {
+	e := form.ClipError(text, args...)
+	e.Cause = cause
+	return e
 }
 
 // memoryLimit is a child's address space in bytes: its libraries and threads,
@@ -246,6 +253,7 @@ func describe(p *probed, kind container, name string, said *complaints, limits L
 	if err := info.setTimes(packets, s.AverageRate.float(), name, limits); err != nil {
 		return nil, err
 	}
+	info.CutShort = info.CutShort || s.Frames.Value > int64(len(packets))
 	return info, nil
 }
 
@@ -265,7 +273,7 @@ func chooseStream(p *probed, name string, said *complaints, limits Limits) (*str
 	case best == nil && p.Format.Streams > 0:
 		return nil, form.ClipError("%s holds sound or data but no moving picture", name)
 	case best == nil:
-		return nil, form.ClipError("%s holds no picture", name)
+		return nil, form.ClipError("%s holds no picture: %s", name, said.words())
 	case best.Width <= 0 || best.Height <= 0 || best.Codec == "":
 		return nil, form.ClipError("%s can't be read: %s", name, said.words())
 	case best.Width > limits.MaxPixels/best.Height:
@@ -299,7 +307,7 @@ func (i *Info) setShape(s *stream, name string) error {
 // not say, pictures of 720 lines or more are taken to be BT.709 and smaller
 // ones BT.601 (common practice, no source).
 func (i *Info) setColours(s *stream) {
-	i.full = s.Range == "pc" || strings.HasPrefix(s.PixelFormat, "yuvj")
+	i.full = !i.rgb() && (s.Range == "pc" || strings.HasPrefix(s.PixelFormat, "yuvj"))
 	switch s.Space {
 	case "bt709", "bt2020nc", "bt2020c":
 		i.bt709 = true
@@ -373,13 +381,12 @@ func (i *Info) setTimes(packets []packet, rate float64, name string, limits Limi
 	if i.Still {
 		return nil
 	}
-	step := medianStep(i.Times)
-	i.RateHz = 1 / step
-	i.Variable = variable(i.Times, step)
-	length := i.DurationS()
+	step, length := medianStep(i.Times), i.DurationS()
 	if length > limits.MaxSeconds+step/2 {
 		return tooLong(name, math.Max(length, i.DeclaredS), limits)
 	}
+	i.RateHz = 1 / step
+	i.Variable = variable(i.Times, step)
 	if i.RateHz > maxRateHz {
 		return form.ClipError("%s claims %.0f pictures a second, more than any camera a coach has; export it again from the phone", name, i.RateHz)
 	}

@@ -125,13 +125,13 @@ func (r *Reader) filters(name mark, every int) string {
 	if r.info.turn.swaps() {
 		w, h = h, w
 	}
-	pixels, span := "yuv420p", r.info.span()
+	pixels := "yuv420p"
 	if r.info.full {
 		pixels = "yuvj420p"
 	}
-	scale := fmt.Sprintf("scale=w=%d:h=%d:flags=bilinear:in_range=%s:out_range=%s", w, h, span, span)
+	scale := fmt.Sprintf("scale=w=%d:h=%d:%s:out_range=%s:flags=bilinear", w, h, r.info.fromStored(), r.info.span())
 	if r.info.rgb() {
-		scale += ":out_color_matrix=" + r.info.matrix()
+		scale += "+accurate_rnd+full_chroma_inp:out_color_matrix=" + r.info.matrix()
 	}
 	chain = append(chain, scale, "format="+pixels)
 	return strings.Join(append(chain, r.info.turn.filters()...), ",")
@@ -239,13 +239,13 @@ func (r *Reader) verdict(ctx context.Context, d *decoder, err, ended error, last
 	case errors.Is(err, errResized):
 		return form.ClipError("the pictures of %s change their size after %s; export it again from the phone", r.name, r.at(last))
 	case errors.Is(err, errNoStamp), errors.Is(err, errForeign):
-		return form.ClipError("%s can't be read after %s: its times do not fit its pictures; export it again from the phone (%w)", r.name, r.at(last), err)
+		return because(err, "%s can't be read after %s: its times do not fit its pictures; export it again from the phone", r.name, r.at(last))
 	case errors.Is(ended, errSilent):
 		return form.ClipError("%s can't be read after %s: the decoder gave no picture for %s", r.name, r.at(last), r.order.silence)
 	case last < 0:
-		return form.ClipError("no picture of %s can be decoded: %s", r.name, d.said.words())
+		return because(ended, "no picture of %s can be decoded: %s", r.name, d.said.words())
 	case ended != nil:
-		return form.ClipError("decoding %s broke off after %s: %s", r.name, r.at(last), d.said.words())
+		return because(ended, "decoding %s broke off after %s: %s", r.name, r.at(last), d.said.words())
 	case r.info.Times[final]-r.info.Times[last] > tailSlack:
 		return form.ClipError("%s can be decoded only up to %s: the rest is damaged or missing; cut it there or copy it again from the phone", r.name, r.at(last))
 	}

@@ -70,11 +70,14 @@ func (t timeline) seconds(tick float64) []float64 {
 		if steady {
 			times[k] = float64(k) * step * tick
 		} else {
-			times[k] = float64(v-t.ticks[0]) * tick
+			times[k] = since(v, t.ticks[0]) * tick
 		}
 	}
 	return times
 }
+
+// since is later − earlier, also where that is more than an int64 holds.
+func since(later, earlier int64) float64 { return float64(uint64(later) - uint64(earlier)) }
 
 // steadyStep fits ticks[k] = a + b·k by least squares and gives b if the step
 // is no whole number of ticks, yet all lie within 0.75 tick of the line.
@@ -87,15 +90,15 @@ func steadyStep(ticks []int64) (float64, bool) {
 	var sxy, sxx, sy float64
 	for k, v := range ticks {
 		dx := float64(k) - mid
-		sxy += dx * float64(v-ticks[0])
+		sxy += dx * since(v, ticks[0])
 		sxx += dx * dx
-		sy += float64(v - ticks[0])
+		sy += since(v, ticks[0])
 	}
 	b := sxy / sxx
 	a := sy/float64(n) - b*mid
 	exact := true
 	for k, v := range ticks {
-		if math.Abs(float64(v-ticks[0])-a-b*float64(k)) > 0.75 {
+		if math.Abs(since(v, ticks[0])-a-b*float64(k)) > 0.75 {
 			return 0, false
 		}
 		exact = exact && (k < 2 || v-ticks[k-1] == ticks[1]-ticks[0])

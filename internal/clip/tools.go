@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"os/exec"
+	"path/filepath"
 	"regexp"
 	"strconv"
 	"time"
@@ -66,7 +67,7 @@ func Find(ctx context.Context, t Tools) (Tools, error) {
 			return Tools{}, context.Cause(ctx)
 		}
 		if err != nil {
-			return Tools{}, form.MissingError("%s does not run on this machine (%s): %w", program, complaint.first(), err)
+			return Tools{}, form.MissingError("%s does not run on this machine (%s: %w); install ffmpeg anew", program, complaint.first(), err)
 		}
 		t.Version = parseVersion(out)
 		if t.Version != [2]int{} && before(t.Version, oldest) {
@@ -96,7 +97,9 @@ func parseVersion(out []byte) [2]int {
 }
 
 func missing(program string, err error) error {
-	return form.MissingError("%s, which reads the video, is not on this machine. Install ffmpeg: "+
+	e := form.MissingError("%s, which reads the video, can't be run on this machine. Install ffmpeg ("+
 		"Debian or Ubuntu: sudo apt-get install ffmpeg; macOS: brew install ffmpeg; "+
-		"Windows: winget install ffmpeg; then try again. (%w)", program, err)
+		"Windows: winget install ffmpeg), then try again", filepath.Base(program))
+	e.Cause = err
+	return e
 }
