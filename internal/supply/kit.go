@@ -191,3 +191,13 @@ func hashOf(path string) (string, error) {
 	}
 	return hex.EncodeToString(h.Sum(nil)), nil
 }
+
+// Models lists the names of the networks: detector finds people, the others
+// find a person's points.
+func Models() []string {
+	var names []string
+	for _, m := range models() {
+		names = append(names, m.name)
+	}
+	return names
+}

@@ -3,6 +3,7 @@ package supply
 import (
 	"bytes"
 	"context"
+	"crypto/sha256"
 	"errors"
 	"fmt"
 	"io"
@@ -99,6 +100,9 @@ func (s setup) networks(ctx context.Context) error {
 				wanted = append(wanted, m.from)
 			}
 		}
+		if len(wanted) == 0 { // another set-up was faster
+			return nil
+		}
 		src := source{Networks(), s.From, s.Progress}
 		return s.explain(src, src.each(ctx, s.models, wanted, func(f member, r io.Reader) error {
 			if err := ctx.Err(); err != nil {
@@ -115,7 +119,7 @@ func (s setup) networks(ctx context.Context) error {
 				return fmt.Errorf("convert it: %w", err)
 			}
 			if err := place(s.model(m), m.size, m.sha256, bytes.NewReader(onnx)); err != nil {
-				return fmt.Errorf("write %s: %w", s.model(m), err)
+				return fmt.Errorf("write %s (%d bytes, SHA-256 %x): %w", s.model(m), len(onnx), sha256.Sum256(onnx), err)
 			}
 			s.Progress("convert "+m.name, m.size, m.size)
 			return nil
@@ -130,6 +134,9 @@ func (s setup) library(ctx context.Context) error {
 			"1.14 or newer, into a folder and name the folder in %s", runtime.GOOS, runtime.GOARCH, RuntimeVariable)
 	}
 	return s.within(ctx, s.runtime, func() error {
+		if _, _, err := s.places.library(); err == nil { // another set-up was faster
+			return nil
+		}
 		src := source{Library(), s.From, s.Progress}
 		return s.explain(src, src.each(ctx, s.runtime, s.platform.files, func(f member, r io.Reader) error {
 			if err := ctx.Err(); err != nil {
