@@ -3,6 +3,7 @@ package cli
 import (
 	"strings"
 
+	"plumbstride/internal/body"
 	"plumbstride/internal/form"
 	"plumbstride/internal/quantity"
 )
@@ -172,4 +173,16 @@ func joinSigned(args []string) []string {
 		out = append(out, a)
 	}
 	return out
+}
+
+// sexOf turns the word of --sex into whose segment table to use.
+func sexOf(word string) body.Sex {
+	switch word {
+	case "female":
+		return body.Female
+	case "male":
+		return body.Male
+	default:
+		return body.NotStated
+	}
 }

@@ -29,8 +29,6 @@ func TestScripts(t *testing.T) {
 		RequireExplicitExec: true,
 		Condition:           condition,
 		Setup:               setting,
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"status": status,
-		},
+		Cmds:                commands(),
 	})
 }

@@ -1,29 +1,70 @@
 package cli
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
+	"io/fs"
+	"math/rand/v2"
+	"os"
 	"os/exec"
+	"path/filepath"
+	"slices"
 	"strconv"
+	"strings"
 
 	"github.com/rogpeppe/go-internal/testscript"
+
+	"plumbstride/internal/standin"
+	"plumbstride/internal/supply"
+	"plumbstride/internal/track"
 )
 
-// setting is the environment of every script: the program's own path in
-// $PROGRAM, for scripts that change the search path, and a hostile word.
+// hostile is a file's name that would clear the screen and ring the bell.
+const hostile = "a\x1b[2J\x07b"
+
+// setting is the environment of every script: the networks of this machine,
+// the program's own path in $PROGRAM (for scripts that change the search
+// path), a hostile word, and runner.csv, the track of an invented runner of
+// $HEIGHT.
 func setting(env *testscript.Env) error {
 	program, err := exec.LookPath("plumbstride")
 	if err != nil {
 		return err
 	}
+	runner := standin.DefaultRunner()
 	env.Setenv("PROGRAM", program)
-	env.Setenv("HOSTILE", "a\x1b[2J\x07b")
-	return nil
+	env.Setenv("HOSTILE", hostile)
+	env.Setenv("HEIGHT", fmt.Sprintf("%.0fcm", 100*runner.HeightM))
+	if kit, err := supply.Find(os.Getenv); err == nil {
+		env.Setenv(supply.ModelsVariable, filepath.Dir(kit.Models["full"]))
+		env.Setenv(supply.RuntimeVariable, filepath.Dir(kit.Runtime))
+	}
+	points, _, err := standin.Track(runner, standin.DefaultCamera(), 8, rand.New(rand.NewPCG(1, 2)))
+	if err != nil {
+		return err
+	}
+	var b bytes.Buffer
+	if err := track.Write(&b, points); err != nil {
+		return err
+	}
+	return os.WriteFile(filepath.Join(env.WorkDir, "runner.csv"), b.Bytes(), 0o644)
 }
 
-// condition knows [has:PROGRAM].
+// condition knows [networks]: everything that a check of a clip needs is on
+// this machine.
 func condition(cond string) (bool, error) {
-	return false, fmt.Errorf("condition %q is not known", cond)
+	if cond != "networks" {
+		return false, fmt.Errorf("condition %q is not known", cond)
+	}
+	_, err := supply.Find(os.Getenv)
+	return err == nil, nil
+}
+
+func commands() map[string]func(*testscript.TestScript, bool, []string) {
+	return map[string]func(*testscript.TestScript, bool, []string){
+		"status": status, "object": object, "nothing-but": nothingBut, "copy-hostile": copyHostile,
+	}
 }
 
 // status runs "status WANT PROGRAM ARGS…" and fails unless the program ends
@@ -42,6 +83,54 @@ func status(ts *testscript.TestScript, neg bool, args []string) {
 		ts.Check(err)
 	}
 	if got != want {
-		ts.Fatalf("%v: exit status %d, want %d", args[1:], got, want)
+		ts.Fatalf("%v: exit status %d, want %d\n%s", args[1:], got, want, ts.ReadFile("stderr"))
 	}
+}
+
+// object fails unless the file is one JSON object by the published schema,
+// and nothing else.
+func object(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: object FILE")
+	}
+	faults, err := faultsOf([]byte(ts.ReadFile(args[0])))
+	ts.Check(err)
+	if len(faults) > 0 {
+		ts.Fatalf("%s: %s", args[0], strings.Join(faults, "\n"))
+	}
+}
+
+// nothingBut fails unless the script's folder holds just these paths.
+func nothingBut(ts *testscript.TestScript, neg bool, args []string) {
+	if neg {
+		ts.Fatalf("usage: nothing-but PATHS…")
+	}
+	root := ts.MkAbs(".")
+	var have []string
+	ts.Check(filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
+		if err != nil || path == root || filepath.Base(path) == ".tmp" {
+			return err
+		}
+		rel, err := filepath.Rel(root, path)
+		have = append(have, filepath.ToSlash(rel))
+		return err
+	}))
+	tmp, err := os.ReadDir(ts.Getenv("TMPDIR"))
+	ts.Check(err)
+	for _, e := range tmp {
+		have = append(have, "TMPDIR/"+e.Name())
+	}
+	want := slices.Sorted(slices.Values(args))
+	slices.Sort(have)
+	if !slices.Equal(have, want) {
+		ts.Fatalf("there is %q, not just %q", have, want)
+	}
+}
+
+// copyHostile copies a file to the hostile name with the suffix.
+func copyHostile(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: copy-hostile FILE SUFFIX")
+	}
+	ts.Check(os.WriteFile(ts.MkAbs(hostile+args[1]), []byte(ts.ReadFile(args[0])), 0o644))
 }

@@ -99,12 +99,30 @@ func (t *tableWriter) measures(rows []card.Measure) {
 	for i, s := range t.sources {
 		t.hanging(fmt.Sprintf("  [%d] ", i+1), printable(s))
 	}
-	for _, m := range rows {
-		if m.Note != "" {
-			t.hanging("  ", printable(fmt.Sprintf("%s: %s", titleAndSide(m), m.Note)))
-		}
-	}
+	t.remarks(rows)
 	t.b.WriteString("\n")
+}
+
+// remarks writes the measures' notes, each once, behind all that it is about.
+func (t *tableWriter) remarks(rows []card.Measure) {
+	var notes []string
+	about := map[string][]string{}
+	for _, m := range rows {
+		if m.Note == "" {
+			continue
+		}
+		if about[m.Note] == nil {
+			notes = append(notes, m.Note)
+		}
+		if n := len(about[m.Note]); n > 0 && m.Side == form.Right && about[m.Note][n-1] == titleOf(m)+", left" {
+			about[m.Note][n-1] = titleOf(m) + ", left and right"
+			continue
+		}
+		about[m.Note] = append(about[m.Note], titleAndSide(m))
+	}
+	for _, note := range notes {
+		t.hanging("  ", printable(strings.Join(about[note], "; ")+": "+note))
+	}
 }
 
 func (t *tableWriter) row(m card.Measure) []string {
@@ -138,7 +156,37 @@ func (t *tableWriter) band(m card.Measure, shown string) string {
 	if m.Band.Source == "" {
 		return shown
 	}
-	return fmt.Sprintf("%s [%d]", shown, t.source(m.Band.Source))
+	return fmt.Sprintf("%s [%d]", shown, t.source(brief(m.Band.Source)))
+}
+
+// brief is a source without what stands in brackets, but for the warning
+// "from memory": the numbers behind a band are on the card and in
+// docs/measures.md.
+func brief(source string) string {
+	var out, within strings.Builder
+	depth := 0
+	for _, r := range source {
+		switch {
+		case r == '(':
+			depth++
+		case r == ')' && depth > 0:
+			if depth--; depth == 0 {
+				if strings.Contains(within.String(), "from memory") {
+					out.WriteString("(from memory)")
+				}
+				within.Reset()
+			}
+		case depth > 0:
+			within.WriteRune(r)
+		default:
+			out.WriteRune(r)
+		}
+	}
+	text := strings.Join(strings.Fields(out.String()), " ")
+	for _, mark := range []string{",", ";", "."} {
+		text = strings.ReplaceAll(text, " "+mark, mark)
+	}
+	return text
 }
 
 // source numbers a source from 1, the same source always alike.

@@ -31,7 +31,8 @@ func inventedCard() card.Card {
 			{Name: "duty_factor", Title: "Duty factor", Side: form.Left, Unit: "–", Value: 0.35, SD: 0.01, Low: 0.3304, High: 0.3696, N: 13},
 			{Name: "landing_distance", Side: form.Right, Unit: "cm", Value: -0.01, SD: 1.1, Low: -2.166, High: 2.146, N: 13,
 				Band: &card.Band{Low: unknown, High: 8, Source: "common practice, no source"}, Note: "the far arm was mirrored"},
-			{Name: "foot_strike_angle", Title: "Foot strike angle", Side: form.Left, Unit: "deg", Value: 12.3, SD: 2, Low: 8.38, High: 16.22, N: 13, Class: "rearfoot"},
+			{Name: "foot_strike_angle", Title: "Foot strike angle", Side: form.Left, Unit: "deg", Value: 12.3, SD: 2, Low: 8.38, High: 16.22, N: 13, Class: "rearfoot", Note: "read from too few pictures"},
+			{Name: "foot_strike_angle", Title: "Foot strike angle", Side: form.Right, Unit: "deg", Value: 10.3, SD: 2, Low: 6.38, High: 14.22, N: 13, Class: "rearfoot", Note: "read from too few pictures"},
 		},
 		Refused: []form.Refusal{
 			{Name: "leg_stiffness", Reason: "the runner's mass was not stated"},
@@ -102,5 +103,20 @@ func golden(t *testing.T, name, got string) {
 	}
 	if diff := cmp.Diff(string(want), got); diff != "" {
 		t.Errorf("%s (-want +got; -update writes it anew):\n%s", path, diff)
+	}
+}
+
+func TestBrief(t *testing.T) {
+	for _, tt := range []struct{ in, want string }{
+		{"common practice, no source", "common practice, no source"},
+		{"Teng & Powers 2014 doi 10.2519/x (7.3 ± 3.6° (n = 40)); Souza 2016", "Teng & Powers 2014 doi 10.2519/x; Souza 2016"},
+		{"from heel to ankle (from memory)", "from heel to ankle (from memory)"},
+		{"four groups (271 to 284 ms; paper from memory)", "four groups (from memory)"},
+		{"(all of it) ", ""},
+		{"open (never closed", "open"},
+	} {
+		if got := brief(tt.in); got != tt.want {
+			t.Errorf("brief(%q) = %q, want %q", tt.in, got, tt.want)
+		}
 	}
 }

@@ -2,13 +2,99 @@ package cli
 
 import (
 	"context"
+	"fmt"
 	"os"
+	"sync"
 
+	"plumbstride/internal/card"
+	"plumbstride/internal/check"
+	"plumbstride/internal/clip"
 	"plumbstride/internal/infer"
+	"plumbstride/internal/pose"
 	"plumbstride/internal/supply"
 )
 
 // This file is the only place that builds things.
+
+// forTrack is what the check of a track needs.
+func forTrack(e *errand, p *progress) check.Deps {
+	return check.Deps{
+		Program: "plumbstride " + Version, Now: e.now,
+		Progress: func(s check.Progress) { p.tell(card.Capital(s.Stage), "frames", s.Done, s.Total) },
+	}
+}
+
+// forClip is what the check of a clip needs besides: the decoder, and the
+// networks, which are loaded when the first is asked for, so that a file
+// that is no clip is refused before. done frees them.
+func forClip(e *errand, p *progress) (deps check.Deps, done func(), err error) {
+	kit, missing := supply.Find(os.Getenv)
+	deps = forTrack(e, p)
+	deps.Tools, err = clip.Find(e.ctx, clip.Tools{FFmpeg: kit.FFmpeg, FFprobe: kit.FFprobe})
+	if err != nil {
+		return deps, nil, err
+	}
+	n := &networks{kit: kit, missing: missing, loaded: map[string]*infer.Session{}}
+	deps.Networks, deps.Hash = n, kit.Hash
+	return deps, n.close, nil
+}
+
+// networks opens sessions of this machine's networks. The sessions of one
+// network share its weights.
+type networks struct {
+	kit     supply.Kit
+	missing error // what the machine lacks, said when it is first asked for
+
+	mu      sync.Mutex
+	library *infer.Library
+	loaded  map[string]*infer.Session
+}
+
+// Open gives a new session, of one thread, of the network "detector",
+// "lite", "full" or "heavy".
+func (n *networks) Open(name string) (pose.Session, error) {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	if n.missing != nil {
+		return nil, n.missing
+	}
+	first, err := n.load(name)
+	if err != nil {
+		return nil, fmt.Errorf("network %s: %w (plumbstride doctor tells more)", name, err)
+	}
+	return first.Share()
+}
+
+// load gives the session from which all others of the network are shared.
+func (n *networks) load(name string) (*infer.Session, error) {
+	if s := n.loaded[name]; s != nil {
+		return s, nil
+	}
+	if n.library == nil {
+		library, err := infer.Load(n.kit.Runtime)
+		if err != nil {
+			return nil, err
+		}
+		n.library = library
+	}
+	s, err := n.library.Open(n.kit.Models[name], 1)
+	if err != nil {
+		return nil, err
+	}
+	n.loaded[name] = s
+	return s, nil
+}
+
+// close frees the weights. The library itself stays loaded until the
+// program ends.
+func (n *networks) close() {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	for name, s := range n.loaded {
+		_ = s.Close() // it only fails when closed before
+		delete(n.loaded, name)
+	}
+}
 
 // finding is one line of what doctor found.
 type finding = supply.Finding
@@ -36,7 +122,7 @@ func inspect() []finding {
 func setUp(ctx context.Context, from string, p *progress) error {
 	_, err := supply.Setup(ctx, supply.Options{
 		From: from, Env: os.Getenv,
-		Progress: func(step string, done, total int64) { p.tell(step, "bytes", int(done), int(total)) },
+		Progress: func(step string, done, total int64) { p.tell(card.Capital(step), "bytes", int(done), int(total)) },
 	})
 	return err
 }

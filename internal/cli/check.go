@@ -1,0 +1,162 @@
+package cli
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"plumbstride/internal/check"
+	"plumbstride/internal/form"
+	"plumbstride/internal/quantity"
+)
+
+// checkVerb is one check: the clip, what the coach states, and what to make.
+type checkVerb struct {
+	Clip string `arg:"" name:"clip" help:"The clip (mp4, mov, webm, avi), or a track of body points (.csv)."`
+
+	Height  heightFlag  `group:"The runner and the run:" required:"" placeholder:"172cm" help:"The runner's height: 172cm, 1.72m, 5ft8in."`
+	Mass    massFlag    `group:"The runner and the run:" placeholder:"64kg" help:"The runner's mass: 64kg, 141lb, 10st1lb."`
+	Sex     string      `group:"The runner and the run:" enum:",female,male" default:"" placeholder:"female|male" help:"Whose segment masses to use; the mean of both where not stated."`
+	Speed   speedFlag   `group:"The runner and the run:" placeholder:"10km/h" help:"The true speed, where it is known: 10km/h, 2.8m/s, 6.2mph, 6:00/km, 9:30/mile."`
+	Incline inclineFlag `group:"The runner and the run:" placeholder:"1%" help:"The treadmill's incline."`
+	Name    string      `group:"The runner and the run:" placeholder:"NAME" help:"What to call the runner on the card."`
+
+	Level       levelFlag  `group:"The camera:" default:"auto" placeholder:"auto|DEG" help:"How far the camera was rolled, clockwise positive, where it is known."`
+	Facing      facingFlag `group:"The camera:" default:"auto" placeholder:"auto|left|right" help:"The way the runner faces in the picture."`
+	CaptureRate rateFlag   `group:"The camera:" default:"auto" placeholder:"auto|240" help:"Frames a second at capture, for slow motion whose file doesn't tell."`
+	Network     string     `group:"The camera:" enum:",lite,full,heavy" default:"" placeholder:"lite|full|heavy" help:"One network for every frame, in place of the usual choice."`
+	Longest     spanFlag   `group:"The camera:" default:"60s" placeholder:"90s" help:"The longest clip to take on; 60s unless stated."`
+
+	Out      string         `group:"The result:" placeholder:"DIR" help:"Leave card.html, card.pdf, check.json and track.csv in this folder."`
+	JSON     bool           `group:"The result:" name:"json" help:"Print one JSON object, and nothing else, on standard output."`
+	Track    string         `group:"The result:" placeholder:"FILE" help:"Write the track of body points to this file."`
+	Page     string         `group:"The result:" enum:"A4,Letter" default:"A4" placeholder:"A4|Letter" help:"The card's paper."`
+	Units    quantity.Units `group:"The result:" enum:"metric,us" default:"metric" placeholder:"metric|us" help:"The units of the table and the card; JSON is always SI."`
+	ShowFace bool           `group:"The result:" help:"Don't blur the face in the card's pictures."`
+}
+
+// Help stands below the verb's first line in its help.
+func (checkVerb) Help() string {
+	return "Film from the side, the whole body in the picture, the camera still and level at hip height, 60 frames a second or more, about 10 seconds. The footage stays on this machine.\n\n" + exitCodes
+}
+
+// Run checks the clip and leaves what was asked for.
+func (v *checkVerb) Run(e *errand) error {
+	if err := v.spare(); err != nil {
+		return err
+	}
+	undo := func() {}
+	if v.Out != "" {
+		var err error
+		if undo, err = folder(v.Out); err != nil {
+			return err
+		}
+	}
+	out, err := v.check(e)
+	if err != nil {
+		undo()
+		return err
+	}
+	return v.leave(e, out)
+}
+
+// spare refuses a --track file that would overwrite the clip.
+func (v *checkVerb) spare() error {
+	clip, err := os.Stat(v.Clip)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return form.ClipError("there is no file %s; look at its name and folder", v.Clip)
+	case err != nil:
+		return form.ClipError("the file %s can't be read: %w", v.Clip, err)
+	case !clip.Mode().IsRegular():
+		return form.ClipError("%s is not a file; name a clip or a track", v.Clip)
+	}
+	if v.Track == "" {
+		return nil
+	}
+	if track, err := os.Stat(v.Track); err == nil && os.SameFile(clip, track) {
+		return form.UsageError("--track %s is the file to be checked, and would overwrite it; name another", v.Track)
+	}
+	return nil
+}
+
+func (v *checkVerb) ask() check.Ask {
+	ask := check.Ask{
+		Name: v.Name, HeightM: float64(v.Height), MassKg: float64(v.Mass), Sex: sexOf(v.Sex),
+		SpeedMS: float64(v.Speed), InclinePct: v.Incline.percent,
+		Facing: form.Side(v.Facing), CaptureRateHz: float64(v.CaptureRate), Network: v.Network,
+		LongestS: float64(v.Longest), ShowFace: v.ShowFace,
+	}
+	if v.Level.stated {
+		ask.Level = &v.Level.degrees
+	}
+	return ask
+}
+
+// check runs the line on the clip or the track, with its progress shown.
+func (v *checkVerb) check(e *errand) (*check.Outcome, error) {
+	p := newProgress(e.Err, isTerminal(e.Err), e.now)
+	defer p.end()
+	if strings.EqualFold(filepath.Ext(v.Clip), ".csv") {
+		return v.checkTrack(e, p)
+	}
+	deps, done, err := forClip(e, p)
+	if err != nil {
+		return nil, err
+	}
+	defer done()
+	out, err := check.Clip(e.ctx, deps, v.Clip, v.ask())
+	if err != nil {
+		return nil, err
+	}
+	out.Card.Clip.File = filepath.Base(v.Clip)
+	return out, nil
+}
+
+func (v *checkVerb) checkTrack(e *errand, p *progress) (*check.Outcome, error) {
+	f, err := os.Open(v.Clip)
+	if err != nil {
+		return nil, form.ClipError("the track %s can't be read: %w", v.Clip, err)
+	}
+	defer f.Close()
+	out, err := check.Track(e.ctx, forTrack(e, p), f, v.ask())
+	if err != nil {
+		return nil, err
+	}
+	out.Card.Clip.File = filepath.Base(v.Clip)
+	return out, nil
+}
+
+// leave prints the card or its JSON, and writes the files asked for.
+func (v *checkVerb) leave(e *errand, out *check.Outcome) error {
+	object, err := cardJSON(out.Card)
+	if err != nil {
+		return err
+	}
+	files, err := v.results(out, object)
+	if err != nil {
+		return err
+	}
+	for _, f := range files {
+		if err := e.ctx.Err(); err != nil {
+			return err
+		}
+		if err := publish(f.path, f.content); err != nil {
+			return err
+		}
+	}
+	if v.JSON {
+		_, err := e.Out.Write(object)
+		return err
+	}
+	writeCard(e.Out, out.Card, v.Units)
+	if v.Out != "" {
+		fmt.Fprintf(e.Out, "The form card is in %s and %s.\n", printable(filepath.Join(v.Out, "card.html")), printable(filepath.Join(v.Out, "card.pdf")))
+	} else {
+		fmt.Fprintf(e.Out, "Add --out DIR to get the form card as a page and a PDF.\n")
+	}
+	return nil
+}
