@@ -29,8 +29,8 @@ func (s Shown) Text() string {
 }
 
 // Show writes a measure in the coach's units, with as many decimals as its
-// uncertainty bears: those usual for the unit, none from ±10 on, and more
-// only where the ± would otherwise read as zero.
+// uncertainty bears: those usual for the unit, none from ±10 on, and more (up
+// to three) only where the ± would otherwise read as zero.
 func Show(m Measure, units quantity.Units) Shown {
 	value, unit := units.Convert(m.Value, m.Unit)
 	half, _ := units.Convert(halfWidth(m), m.Unit)
@@ -39,10 +39,11 @@ func Show(m Measure, units quantity.Units) Shown {
 	case half >= 9.95:
 		places = 0
 	case half > 0:
-		for extra := places + 2; places < extra && half < 0.5*math.Pow10(-places); places++ {
+		for places < 3 && half < 0.5*math.Pow10(-places) {
+			places++
 		}
 	}
-	shown := Shown{Value: decimal(value, places), Unit: UnitSign(unit), Band: showBand(m.Band, m.Unit, units)}
+	shown := Shown{Value: decimal(value, places), Unit: Clean(UnitSign(unit), 20), Band: showBand(m.Band, m.Unit, units)}
 	if half > 0 {
 		shown.PlusMinus = decimal(half, places)
 	}
@@ -112,6 +113,9 @@ func decimal(v float64, places int) string {
 	if math.IsNaN(v) || math.IsInf(v, 0) {
 		return "–"
 	}
+	if math.Abs(v) >= 99999.5 { // no measure is; but a column must hold it
+		return strings.NewReplacer("e+0", "e", "e+", "e", "-", "−").Replace(fmt.Sprintf("%.1e", v))
+	}
 	text := fmt.Sprintf("%.*f", places, v)
 	if strings.Trim(text, "-0.") == "" {
 		return strings.TrimPrefix(text, "-")
@@ -122,7 +126,7 @@ func decimal(v float64, places int) string {
 // trimmed is decimal without zeros at the end of the fraction.
 func trimmed(v float64, places int) string {
 	text := decimal(v, places)
-	if !strings.Contains(text, ".") {
+	if !strings.Contains(text, ".") || strings.Contains(text, "e") {
 		return text
 	}
 	return strings.TrimRight(strings.TrimRight(text, "0"), ".")

@@ -32,6 +32,7 @@ func TestShow(t *testing.T) {
 		{"km/h", m("m/s", 3, 0.05, nil), quantity.Metric, Shown{"10.8", "0.2", "km/h", ""}},
 		{"no interval", Measure{Unit: "cm", Value: 3, Low: math.NaN(), High: math.NaN()}, quantity.Metric, Shown{"3.0", "", "cm", ""}},
 		{"no minus zero", m("deg", -0.01, 1, nil), quantity.Metric, Shown{"0.0", "1.0", "°", ""}},
+		{"beyond any column", m("cm", -9_430_000, 1, nil), quantity.Metric, Shown{"−9.4e6", "1.0", "cm", ""}},
 		{"not a number", Measure{Unit: "deg", Value: math.NaN()}, quantity.Metric, Shown{"–", "", "°", ""}},
 	} {
 		if got := Show(tt.m, tt.units); got != tt.want {
