@@ -238,13 +238,15 @@ func (p *plumb) decimal(column int) float64 { return p.values[column] + 1.95*p.s
 
 // number sets "8.3 ± 2.1" with both decimal points in line with those above.
 func (p *plumb) number(m mark, decimal, base float64) {
-	value := p.pointed(m.shown.Value, decimal, 3*p.size, base, Text)
-	p.texts = append(p.texts, value)
+	room := 5 * p.size
 	if m.shown.PlusMinus != "" {
 		half := p.pointed(m.shown.PlusMinus, decimal+3.75*p.size, 2.3*p.size, base, Quiet)
 		sign := p.label(half.X-0.22*p.size, base, "±", Sans, 1, End, Quiet, 0)
 		p.texts = append(p.texts, half, sign)
+		whole, _, _ := strings.Cut(m.shown.Value, ".")
+		room = sign.Box().X1 - 0.1*p.size - (decimal - p.m.Width(Sans, p.size, whole))
 	}
+	p.texts = append(p.texts, p.pointed(m.shown.Value, decimal, room, base, Text))
 }
 
 // pointed sets a number, no wider than width, with its decimal point, or its
