@@ -57,6 +57,12 @@ func (g *Gait) findCycles() error {
 		return form.ClipError("no regular steps can be seen: the person may be standing, or the legs are hidden; film a runner side-on for at least 8 seconds")
 	}
 	g.StrideCheckS = period
+	return g.findAnchors(period)
+}
+
+// findAnchors finds each side's anchors in the plane as it stands, and the
+// stride time through them.
+func (g *Gait) findAnchors(period float64) error {
 	for _, s := range sides {
 		anchors := g.anchors(s, period)
 		g.Cycles[s] = &Cycle{Side: s, Anchors: anchors}
@@ -106,8 +112,8 @@ func (g *Gait) anchors(s form.Side, period float64) []float64 {
 		if !ok {
 			return 0, false
 		}
-		h, ok := g.midPx(form.Hip, t)
-		return g.Plane.dir() * (a.X - h.X), ok
+		h, ok := g.midHip(t)
+		return g.Plane.Map(form.At(form.Ankle, s), a, t).X - h.X, ok
 	}
 	var out []float64
 	times := g.Motion.Times
@@ -123,6 +129,14 @@ func (g *Gait) anchors(s form.Side, period float64) []float64 {
 		prev, okPrev = cur, ok
 	}
 	return out
+}
+
+// midHip is the midpoint of the hips in the plane, m.
+func (g *Gait) midHip(t float64) (geom.Vec, bool) {
+	jl, jr := form.At(form.Hip, form.Left), form.At(form.Hip, form.Right)
+	l, _, okL := g.Motion.Spot(jl, t)
+	r, _, okR := g.Motion.Spot(jr, t)
+	return geom.Mid(g.Plane.Map(jl, l, t), g.Plane.Map(jr, r, t)), okL && okR
 }
 
 // bisect finds where f falls through 0 between a (f > 0) and b (f ≤ 0).

@@ -25,6 +25,7 @@ const (
 	liftHeight    = 0.008 // m
 	liftShare     = 0.5
 	clearHeight   = 0.035 // m: a toe this far over its lowest place is off for sure
+	swingShare    = 0.36  // of a stride after the anchor: the toe is up in every run
 	stepPriorSD   = 0.008 // s: how far one step's event strays from the mean stride's
 	eventBiasSD   = 0.006 // s: what a definition of "contact" is worth
 	maxEventShift = 0.03  // s
@@ -69,14 +70,16 @@ func newSole(c *Cycle) (*sole, bool) {
 // metatarsal head) e is positive; where it lies on the upper of the shoe,
 // negative.
 func (s *sole) findPivot() {
-	low := math.Inf(1)
-	for t := 0.0; t < 0.45*s.c.StrideS; t += 0.004 {
+	toeY := func(t float64) float64 {
 		p, _, _, _ := s.c.At(s.toe, t)
-		low = math.Min(low, p.Y)
-		s.clear = t
-		if p.Y > low+clearHeight {
-			break
-		}
+		return p.Y
+	}
+	low := math.Inf(1)
+	for t := 0.0; t < swingShare*s.c.StrideS; t += 0.004 {
+		low = math.Min(low, toeY(t))
+	}
+	for s.clear = swingShare * s.c.StrideS; s.clear > 0.05 && toeY(s.clear-0.004) > low+clearHeight; {
+		s.clear -= 0.004
 	}
 	var n, sx, sy, sxx, sxy float64
 	for t := math.Max(0, s.clear-0.15); t < s.clear-0.035; t += 0.004 {
@@ -119,14 +122,14 @@ func (s *sole) standing(t float64) bool {
 	return s.lift(t) < liftHeight && -pv.X > liftShare*s.beltMS
 }
 
-// find walks from the anchor back to where the foot has not landed yet, and
-// from where the toe is clear back to where it still stands, and refines
-// both crossings by bisection.
+// find walks from the swing before to where the foot has landed, and from
+// where the toe is clear back to where it still stands, and refines both
+// crossings by bisection.
 func (s *sole) find() (contact, toeOff float64, ok bool) {
-	if !(s.beltMS > 0.3) || !s.landed(0) {
+	if !(s.beltMS > 0.3) {
 		return 0, 0, false
 	}
-	contact, ok1 := edge(0, -0.5*s.c.StrideS, func(t float64) bool { return !s.landed(t) })
+	contact, ok1 := edge(-swingShare*s.c.StrideS, 0, s.landed)
 	toeOff, ok2 := edge(s.clear, 0, s.standing)
 	return contact, toeOff, ok1 && ok2
 }
@@ -151,22 +154,31 @@ func edge(a, b float64, f func(float64) bool) (float64, bool) {
 	return 0, false
 }
 
-// levelFromStance finds roll from the path of the stance feet, then the mean
-// strides again in the levelled plane.
-func (g *Gait) levelFromStance(facts Facts) {
+// levelFromStance finds yaw, roll and scale now that the stance phases are
+// known, and lays the strides over one another in the levelled plane.
+func (g *Gait) levelFromStance(facts Facts) error {
 	g.findYaw(facts)
 	p := &g.Plane
-	if finite(facts.LevelDeg) {
-		p.RollDeg, p.RollSD = facts.LevelDeg, 0.3
-	} else {
-		p.RollDeg, p.RollSD = g.seenRoll(facts)
+	p.RollDeg, p.RollSD = g.seenRoll(facts)
+	if l := facts.Level; l.Known { // what the background shows is far surer
+		p.RollDeg, p.RollSD = weigh(p.RollDeg, p.RollSD, l.Deg, math.Max(l.SD, 0.2))
 	}
 	if leg, err := g.legPx(); err == nil {
 		g.setScale(leg)
 	}
+	g.settle()
+	if g.Setting == OverGround {
+		g.SeenSpeedMS = math.Abs(p.TravelMS.X)
+	} else {
+		p.TravelMS = geom.Vec{}
+	}
+	if err := g.findAnchors(g.StrideS); err != nil {
+		return err
+	}
 	for _, s := range sides {
 		g.Cycles[s].build(g)
 	}
+	return nil
 }
 
 // findEvents finds each side's contact and toe-off in the mean stride and
@@ -218,7 +230,7 @@ func (g *Gait) checkRunning() error {
 		duty += (c.ToeOffS - c.ContactS) / g.StrideS / 2
 	}
 	if duty >= walkingDuty {
-		return form.ClipError("this is walking, not running: a foot is on the ground for %.0f %% of the stride, so both feet are down at times. Plumbstride measures running; ask the runner to run", 100*duty)
+		return because(ErrWalking, form.ClipError("this is walking, not running: a foot is on the ground for %.0f %% of the stride, so both feet are down at times. Plumbstride measures running; ask the runner to run", 100*duty))
 	}
 	return nil
 }

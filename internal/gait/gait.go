@@ -1,6 +1,7 @@
 package gait
 
 import (
+	"errors"
 	"math"
 
 	"plumbstride/internal/form"
@@ -18,12 +19,33 @@ const (
 
 // Facts is what the coach stated; zero values and NaN mean not stated.
 type Facts struct {
-	HeightM  float64
-	SpeedMS  float64 // NaN when not stated
-	LevelDeg float64 // camera roll, clockwise positive; NaN to find it
+	HeightM float64
+	SpeedMS float64 // 0 when not stated
+	// Level is the camera's roll, stated or seen in the background.
+	Level Level
 	// InclineDeg is the ground's slope, uphill positive.
 	InclineDeg float64
 	Facing     form.Side // Both to find it
+}
+
+// Level is the camera's roll, degrees, clockwise positive, with its standard
+// uncertainty; Known is false where it has to be found from the feet alone.
+type Level struct {
+	Deg, SD float64
+	Known   bool
+}
+
+// ErrWalking and ErrView are the causes of an error that says so: a definite
+// answer, whatever the clip's clock.
+var (
+	ErrWalking = errors.New("walking")
+	ErrView    = errors.New("not from the side")
+)
+
+// because marks a clip error with its cause.
+func because(cause error, e *form.Error) error {
+	e.Cause = cause
+	return e
 }
 
 // Gait is a runner's clip understood: everything a measure is made from.
@@ -73,7 +95,9 @@ func Analyse(m *track.Motion, facts Facts) (*Gait, error) {
 	if err := g.findCycles(); err != nil {
 		return nil, err
 	}
-	g.levelFromStance(facts)
+	if err := g.levelFromStance(facts); err != nil {
+		return nil, err
+	}
 	if err := g.findEvents(facts); err != nil {
 		return nil, err
 	}

@@ -15,7 +15,8 @@ const focalShare = 0.9
 
 // findYaw estimates how far the camera stands off side-on from the mean lead
 // of the near shoulder and hip over the far ones: over whole strides it is 0
-// from the side, and width·sin(yaw) otherwise.
+// from the side, and width·sin(yaw) otherwise. A runner at X off the lens's
+// axis is seen at an angle of X/D as well, which is not the camera's yaw.
 func (g *Gait) findYaw(facts Facts) {
 	height := facts.HeightM
 	var est, weight float64
@@ -31,6 +32,10 @@ func (g *Gait) findYaw(facts Facts) {
 	}
 	yaw := 0.0
 	if weight > 0 {
+		if p := &g.Plane; p.DistanceM > 0 {
+			mid := p.centre.X + p.TravelMS.X*(g.Motion.Times[len(g.Motion.Times)-1]-p.t0)/2
+			est -= weight * mid / p.DistanceM
+		}
 		yaw = geom.Degrees(math.Asin(math.Max(-0.7, math.Min(0.7, est/weight))))
 	}
 	g.Plane.setYaw(yaw, height, g.Near)
@@ -158,4 +163,10 @@ func (g *Gait) yawSlope() float64 {
 	below := (signal.Median(y) - float64(t.Height)/2) / (focalShare * float64(max(t.Width, t.Height)))
 	slope := geom.Degrees(math.Atan(below * math.Tan(geom.Radians(g.Plane.YawDeg))))
 	return g.Plane.dir() * slope
+}
+
+// weigh is the mean of two estimates by their variances.
+func weigh(a, sdA, b, sdB float64) (mean, sd float64) {
+	wa, wb := 1/(sdA*sdA), 1/(sdB*sdB)
+	return (wa*a + wb*b) / (wa + wb), 1 / math.Sqrt(wa+wb)
 }

@@ -203,7 +203,7 @@ func TestEventsAgainstForcePlate(t *testing.T) {
 	truth := forceEvents(t)
 	for _, every := range []int{1, 2, 3, 5} {
 		t.Run(fmt.Sprintf("%d Hz", 150/every), func(t *testing.T) {
-			g, err := Analyse(track.Smooth(mocapTrack(t, every)), Facts{HeightM: 1.81, SpeedMS: math.NaN(), LevelDeg: math.NaN()})
+			g, err := Analyse(track.Smooth(mocapTrack(t, every)), Facts{HeightM: 1.81})
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -25,18 +25,20 @@ type Plane struct {
 	// falling to the right by this angle has roll +RollDeg.
 	RollDeg, RollSD float64
 	// YawDeg is how far the camera stands off side-on; positive when it sees
-	// the runner more from the front.
+	// the runner more from behind.
 	YawDeg, YawSD float64
-	MPerPx        float64
+	// MPerPx holds for the body's midplane.
+	MPerPx float64
 	// ScaleSD is relative: it goes into every length.
 	ScaleSD float64
-	// DriftPx is the travel of the hips, pixels a second (picture axes),
-	// taken out so that an over-ground runner stays in place.
-	Drift geom.Vec
 	// DistanceM is the camera's distance from the runner, from the size of
 	// the picture and a telephone's usual lens; 0 where not known.
-	DistanceM      float64
-	centre, axis   geom.Vec
+	DistanceM float64
+	// TravelMS is the hips' travel, taken out so that an over-ground runner
+	// stays in place.
+	TravelMS       geom.Vec
+	centre         geom.Vec // m, the hips' place at t0
+	axis           geom.Vec // px, where the lens points
 	t0             float64
 	lateral        [form.NumJoints]float64
 	sinYaw, cosYaw float64
@@ -60,27 +62,43 @@ func (p *Plane) dir() float64 {
 	return 1
 }
 
-// Map gives a joint's place in metres from its place in pixels at time t.
-//
-// A joint that lies z nearer to the camera than the body's midplane is seen
-// larger by D/(D − z), D being the camera's distance, and off side-on by yaw
-// ψ shifted by z·sin ψ: X = (x·(1 − z/D) − z·sin ψ)/cos ψ.
+// Map gives a joint's place in metres, relative to the runner, from its place
+// in pixels at time t.
 func (p *Plane) Map(j form.Joint, px geom.Vec, t float64) geom.Vec {
-	nearer := 1.0
-	if p.DistanceM > 0 {
-		nearer = 1 - p.lateral[j]/p.DistanceM
-	}
-	seen := px.Sub(p.axis).Scale(nearer).Add(p.axis)
-	v := p.rotate(seen.Sub(p.Drift.Scale(t - p.t0)).Sub(p.centre)).Scale(p.MPerPx)
-	v.X = (v.X - p.lateral[j]*p.sinYaw) / p.cosYaw
-	return v
+	return p.lift(px, p.lateral[j]).Sub(p.TravelMS.Scale(t - p.t0)).Sub(p.centre)
 }
 
-// MapVelocity gives metres a second from pixels a second.
-func (p *Plane) MapVelocity(v geom.Vec) geom.Vec {
-	out := p.rotate(v.Sub(p.Drift)).Scale(p.MPerPx)
-	out.X /= p.cosYaw
-	return out
+// lift takes roll, perspective and yaw out of a point that lies z metres
+// nearer to the camera than the body's midplane.
+//
+// A camera at distance D, turned by yaw ψ, sees the point (X, Y, z) at depth
+// d = D + X·sin ψ − z·cos ψ, at x = D·(X·cos ψ + z·sin ψ)/d and y = D·Y/d
+// (scaled to the midplane's size); solved for X and Y:
+//
+//	X = (x·(D − z·cos ψ) − D·z·sin ψ) / (D·cos ψ − x·sin ψ),  Y = y·d/D
+//
+// Without a known distance it is the limit of a far camera.
+func (p *Plane) lift(px geom.Vec, z float64) geom.Vec {
+	v := p.rotate(px.Sub(p.axis)).Scale(p.MPerPx)
+	s, c, far := p.sinYaw, p.cosYaw, p.DistanceM
+	if far <= 0 {
+		return geom.Vec{X: (v.X - z*s) / c, Y: v.Y}
+	}
+	x := (v.X*(far-z*c) - far*z*s) / (far*c - v.X*s)
+	return geom.Vec{X: x, Y: v.Y * (far + x*s - z*c) / far}
+}
+
+// Unmap is the inverse of Map for a point of the midplane: metres to pixels.
+func (p *Plane) Unmap(m geom.Vec, t float64) geom.Vec {
+	m = m.Add(p.centre).Add(p.TravelMS.Scale(t - p.t0))
+	x, y := m.X*p.cosYaw, m.Y
+	if p.DistanceM > 0 {
+		k := p.DistanceM / (p.DistanceM + m.X*p.sinYaw)
+		x, y = k*x, k*y
+	}
+	x, y = p.dir()*x/p.MPerPx, -y/p.MPerPx
+	s, c := math.Sincos(geom.Radians(p.RollDeg))
+	return geom.Vec{X: x*c - y*s, Y: x*s + y*c}.Add(p.axis)
 }
 
 // rotate takes the camera's roll out and turns picture axes (y down) into
@@ -90,13 +108,6 @@ func (p *Plane) rotate(v geom.Vec) geom.Vec {
 	x := v.X*c + v.Y*s
 	y := -v.X*s + v.Y*c
 	return geom.Vec{X: p.dir() * x, Y: -y}
-}
-
-// Unmap is the inverse of Map for a point of the midplane: metres to pixels.
-func (p *Plane) Unmap(m geom.Vec, t float64) geom.Vec {
-	x, y := p.dir()*m.X*p.cosYaw/p.MPerPx, -m.Y/p.MPerPx
-	s, c := math.Sincos(geom.Radians(p.RollDeg))
-	return geom.Vec{X: x*c - y*s, Y: x*s + y*c}.Add(p.centre).Add(p.Drift.Scale(t - p.t0))
 }
 
 func (p *Plane) setYaw(deg float64, heightM float64, near form.Side) {
@@ -120,7 +131,7 @@ func (p *Plane) setYaw(deg float64, heightM float64, near form.Side) {
 // the trunk or leg.
 func (g *Gait) checkView() error {
 	if v := g.Motion.Track.View; v == form.ViewFront || v == form.ViewBack {
-		return form.ClipError("this is a %s view; running is measured from the side: film side-on, camera at hip height", v)
+		return because(ErrView, form.ClipError("this is a %s view; running is measured from the side: film side-on, camera at hip height", v))
 	}
 	width := g.medianGap(form.Shoulder)
 	long := g.medianLength(form.Hip, form.Shoulder)
@@ -128,7 +139,7 @@ func (g *Gait) checkView() error {
 		return nil // legs alone: the stride itself will tell
 	}
 	if width/long > 0.55 {
-		return form.ClipError("the runner is seen from the front or the back, not from the side: film side-on, camera at hip height, at a right angle to the way they run")
+		return because(ErrView, form.ClipError("the runner is seen from the front or the back, not from the side: film side-on, camera at hip height, at a right angle to the way they run"))
 	}
 	return nil
 }
@@ -195,27 +206,52 @@ func (g *Gait) findPlane(facts Facts) error {
 		g.Near = form.Left
 	}
 	p.t0 = g.Motion.Times[0]
-	hip, ok := g.medianHip()
-	if !ok {
-		return form.ClipError("the runner's hips are hardly ever seen: keep the whole body in the picture")
+	if t := g.Motion.Track; t.Width > 0 && t.Height > 0 {
+		p.axis = geom.Vec{X: float64(t.Width) / 2, Y: float64(t.Height) / 2}
+	} else if hip, ok := g.medianHip(); ok {
+		p.axis = hip
 	}
-	p.centre = hip
 	leg, err := g.legPx()
 	if err != nil {
 		return err
 	}
 	p.ScaleSD = legShareSD
 	g.setScale(leg)
-	drift := g.hipDrift()
-	if math.Abs(drift.X)*p.MPerPx > overGroundMS {
+	p.setYaw(0, facts.HeightM, g.Near)
+	g.Setting = Treadmill
+	if g.settle(); math.Abs(p.TravelMS.X) > overGroundMS {
 		g.Setting = OverGround
-		p.Drift = drift
-		g.SeenSpeedMS = math.Abs(drift.X) * p.MPerPx
-		p.centre, _ = g.hipAt(p.t0)
+		g.SeenSpeedMS = math.Abs(p.TravelMS.X)
 	} else {
-		g.Setting = Treadmill
+		p.TravelMS = geom.Vec{}
 	}
 	return nil
+}
+
+// settle finds the hips' place and travel in the plane as it stands: least
+// squares through time.
+func (g *Gait) settle() {
+	p := &g.Plane
+	var n, st, stt float64
+	var sum, cross geom.Vec
+	for _, t := range g.Motion.Times {
+		v, ok := g.midPx(form.Hip, t)
+		if !ok {
+			continue
+		}
+		m, d := p.lift(v, 0), t-p.t0
+		n, st, stt = n+1, st+d, stt+d*d
+		sum, cross = sum.Add(m), cross.Add(m.Scale(d))
+	}
+	det := n*stt - st*st
+	if det <= 0 {
+		return
+	}
+	p.TravelMS = cross.Scale(n).Sub(sum.Scale(st)).Scale(1 / det)
+	p.centre = sum.Sub(p.TravelMS.Scale(st)).Scale(1 / n)
+	if g.Setting == Treadmill && math.Abs(p.TravelMS.X) <= overGroundMS {
+		p.centre = sum.Scale(1 / n)
+	}
 }
 
 // setScale fixes metres per pixel from the near leg's length in pixels. The
@@ -227,7 +263,6 @@ func (g *Gait) setScale(legPx float64) {
 	if t.Width == 0 || t.Height == 0 {
 		return
 	}
-	p.axis = geom.Vec{X: float64(t.Width) / 2, Y: float64(t.Height) / 2}
 	z := (lateralShare[form.Hip] + lateralShare[form.Ankle]) / 2 * g.LegM / legShare
 	p.DistanceM = focalShare*float64(max(t.Width, t.Height))*p.MPerPx + z
 	p.MPerPx *= p.DistanceM / (p.DistanceM - z)
@@ -265,26 +300,6 @@ func (g *Gait) medianHip() (geom.Vec, bool) {
 		}
 	}
 	return geom.Vec{X: signal.Median(x), Y: signal.Median(y)}, len(x) > 0
-}
-
-func (g *Gait) hipAt(t float64) (geom.Vec, bool) { return g.midPx(form.Hip, t) }
-
-// hipDrift is the hips' mean velocity, px/s: least squares through time.
-func (g *Gait) hipDrift() geom.Vec {
-	var n, st, stt float64
-	var sx, sy, stx, sty float64
-	for _, t := range g.Motion.Times {
-		if v, ok := g.midPx(form.Hip, t); ok {
-			d := t - g.Plane.t0
-			n, st, stt = n+1, st+d, stt+d*d
-			sx, sy, stx, sty = sx+v.X, sy+v.Y, stx+d*v.X, sty+d*v.Y
-		}
-	}
-	det := n*stt - st*st
-	if det <= 0 {
-		return geom.Vec{}
-	}
-	return geom.Vec{X: (n*stx - st*sx) / det, Y: (n*sty - st*sy) / det}
 }
 
 // legQuantile is the quantile of the in-plane thigh + shank length taken as

@@ -15,7 +15,18 @@ import (
 // Who is what was stated about the runner beside the height.
 type Who struct {
 	HeightM float64
+	MassKg  float64 // 0 when not stated
 	Sex     body.Sex
+}
+
+// Find gives the table's row of a name and unit.
+func Find(name, unit string) (Def, bool) {
+	for _, d := range Table() {
+		if d.Name == name && d.Unit == unit {
+			return d, true
+		}
+	}
+	return Def{}, false
 }
 
 // All gives every measure of the table that the strides yield, and a refusal

@@ -167,7 +167,7 @@ func (k *kit) flatFoot(c *gait.Cycle, atContact float64) (angle, sd float64, fou
 	}
 	if best < flatRate {
 		v, _ := f(inCycle(c, at))
-		if v < atContact-cameDown && math.Abs(v-prior.offset) < 3*prior.sd {
+		if v < atContact-cameDown && math.Abs(v-prior.offset) < 1.5*prior.sd {
 			w := prior.sd * prior.sd / (prior.sd*prior.sd + flatSD*flatSD)
 			return prior.offset + w*(v-prior.offset), math.Sqrt(w) * flatSD, true
 		}

@@ -1,0 +1,191 @@
+package check
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+
+	"plumbstride/internal/card"
+	"plumbstride/internal/clip"
+	"plumbstride/internal/form"
+	"plumbstride/internal/gait"
+	"plumbstride/internal/pose"
+	"plumbstride/internal/scene"
+)
+
+// Usual networks: which runs where is the outcome of the study in
+// docs/decisions/0011-which-network-where.md.
+const (
+	usualMeasure = "full"
+	usualRefine  = "heavy"
+)
+
+// film is a clip after the networks have looked at it.
+type film struct {
+	info  *clip.Info
+	found *pose.Result
+	// levelDeg is the camera's roll seen in the background's uprights; NaN
+	// where there are none.
+	levelDeg, levelSD float64
+}
+
+// watch decodes the clip and finds the runner in every frame.
+func watch(ctx context.Context, deps Deps, info *clip.Info, ask Ask) (*film, error) {
+	reader, err := clip.Open(ctx, deps.Tools, info, clip.Options{MaxSide: maxSide})
+	if err != nil {
+		return nil, err
+	}
+	defer reader.Close()
+	stills := newStills(reader, len(info.Times))
+	o := pose.Options{Measure: usualMeasure}
+	if ask.Network != "" {
+		o.Measure = ask.Network
+	}
+	if deps.Progress != nil {
+		o.Progress = func(done int) { deps.Progress(Progress{"find the runner", done, len(info.Times)}) }
+	}
+	found, err := pose.Find(ctx, deps.Networks, stills, len(info.Times), o)
+	if err != nil {
+		return nil, err
+	}
+	if err := reader.Close(); err != nil && !errors.Is(err, io.EOF) {
+		return nil, fmt.Errorf("close the decoder: %w", err)
+	}
+	f := &film{info: info, found: found, levelDeg: math.NaN()}
+	if deg, sd, ok := scene.Level(stills.planes, stills.boxes(found)); ok {
+		f.levelDeg, f.levelSD = deg, sd
+	}
+	return f, f.checkRunner()
+}
+
+// maxSide is the longest side at which frames are delivered: more pixels
+// than the networks can use only cost time.
+const maxSide = 1920
+
+// checkRunner says what is wrong with how the runner was filmed.
+func (f *film) checkRunner() error {
+	n := len(f.found.Track.Frames)
+	missing := f.found.NoPersonFrames
+	if n-missing < 20 {
+		return form.ClipError("nobody was found in %d of %d pictures: film one runner from the side, the whole body in the picture, in good light", missing, n)
+	}
+	return nil
+}
+
+// understand runs gait on the points found, looks again at the frames that
+// matter with the heavier network, and runs gait on those.
+func (f *film) understand(ctx context.Context, deps Deps, ask Ask) (*sight, error) {
+	slowed := slowedBy(f.info, ask)
+	level := levelOf(ask, f.levelDeg, f.levelSD)
+	seen, err := understand(f.found.Track, level, ask, slowed)
+	if err != nil || ask.Network != "" {
+		return seen, err
+	}
+	frames := worthAnotherLook(seen)
+	o := pose.Options{Refine: usualRefine}
+	if deps.Progress != nil {
+		o.Progress = func(done int) { deps.Progress(Progress{"look again at the landings", done, len(frames)}) }
+	}
+	refined, err := pose.Refine(ctx, deps.Networks, f.found, frames, o)
+	if err != nil {
+		return nil, err
+	}
+	refined.Track.Network = usualMeasure + "+" + usualRefine
+	f.found = refined
+	return understand(refined.Track, level, ask, seen.slowed)
+}
+
+// worthAnotherLook are the frames around each landing, while the foot is
+// down and as it leaves: those that the measures at contact, mid-stance and
+// toe-off are read from.
+func worthAnotherLook(s *sight) []int {
+	var frames []int
+	events := s.gait.Events
+	for i, t := range s.gait.Motion.Times {
+		for _, e := range events {
+			from, to := -0.05, 0.09
+			if e.Kind == form.ToeOff {
+				from, to = -0.04, 0.04
+			}
+			if d := t - e.Time; d >= from && d <= to {
+				frames = append(frames, i)
+				break
+			}
+		}
+		if len(frames) >= mostLooks {
+			break
+		}
+	}
+	return frames
+}
+
+// mostLooks bounds the second look: some twelve seconds at 60 Hz.
+const mostLooks = 420
+
+// notes are facts about the clip that the coach should know.
+func (f *film) notes(info *clip.Info) []string {
+	var notes []string
+	n := float64(len(f.found.Track.Frames))
+	if info.CutShort {
+		notes = append(notes, "The file ends before its stated length; what was there is checked.")
+	}
+	if f.found.Persons > 1 {
+		notes = append(notes, "More than one person is in the picture; the one who moves most like a runner was measured.")
+	}
+	if share := float64(f.found.NoPersonFrames) / n; share > 0.05 {
+		notes = append(notes, fmt.Sprintf("The runner was not found in %.0f %% of the pictures.", 100*share))
+	}
+	return notes
+}
+
+// networks names what looked at the clip, by hash.
+func (f *film) networks(deps Deps) []card.Network {
+	out := []card.Network{
+		{Name: "detector", Role: "finds people", SHA256: deps.Hash["detector"]},
+		{Name: "lite", Role: "follows the runner", SHA256: deps.Hash["lite"]},
+	}
+	used := map[string]int{}
+	for _, name := range f.found.Net {
+		used[name]++
+	}
+	for _, name := range []string{"lite", "full", "heavy"} {
+		if used[name] > 0 {
+			out = append(out, card.Network{
+				Name: name, Role: fmt.Sprintf("body points of %d pictures", used[name]), SHA256: deps.Hash[name],
+			})
+		}
+	}
+	if h := deps.Hash["runtime"]; h != "" {
+		out = append(out, card.Network{Name: "runtime", Role: "runs the networks", SHA256: h})
+	}
+	return out
+}
+
+// slowedBy is how many times slower than life the clip runs, from what the
+// coach or the file says; 0 where neither says.
+func slowedBy(info *clip.Info, ask Ask) float64 {
+	rate := info.RateHz
+	switch {
+	case rate <= 0:
+		return 0
+	case ask.CaptureRateHz > 0:
+		return math.Max(ask.CaptureRateHz/rate, 1)
+	case info.CaptureRateHz > 1.2*rate:
+		return info.CaptureRateHz / rate
+	default:
+		return 0
+	}
+}
+
+// levelOf is the level to go by: stated, or seen in the picture.
+func levelOf(ask Ask, seenDeg, seenSD float64) gait.Level {
+	if ask.Level != nil {
+		return gait.Level{Deg: *ask.Level, SD: 0.3, Known: true}
+	}
+	if math.IsNaN(seenDeg) {
+		return gait.Level{}
+	}
+	return gait.Level{Deg: seenDeg, SD: seenSD, Known: true}
+}
