@@ -48,15 +48,23 @@ linters:
     - staticcheck
     - unconvert
     - unused
+  exclusions:
+    presets:
+      - std-error-handling
+    rules:
+      - path: _test\.go
+        linters:
+          - errcheck
   settings:
     errcheck:
       exclude-functions:
-        - fmt.Fprint
-        - fmt.Fprintf
-        - fmt.Fprintln
-        - (*os.File).Close
-        - (io.Closer).Close
-        - (io.ReadCloser).Close
+        - os.Remove
+        - os.RemoveAll
+    staticcheck:
+      checks:
+        - all
+        - "-QF*"
+        - "-ST*"
     depguard:
       rules:
 `

@@ -10,7 +10,6 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"runtime"
 	"slices"
 	"strings"
 	"testing"
@@ -81,7 +80,11 @@ func notices(t *testing.T) string {
 	}
 	var b strings.Builder
 	b.WriteString("\n## Go modules in the binary\n")
-	license, err := os.ReadFile(filepath.Join(runtime.GOROOT(), "LICENSE"))
+	goroot, err := exec.Command("go", "env", "GOROOT").Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	license, err := os.ReadFile(filepath.Join(strings.TrimSpace(string(goroot)), "LICENSE"))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -32,13 +32,14 @@ var house = map[string]rule{
 
 	// The line, in reading order: a stage imports only earlier stages.
 	"clip":    {layer: stage, may: []string{"form"}},
+	"scene":   {pure: true, layer: stage, may: []string{"form", "geom", "signal"}},
 	"pose":    {layer: stage, may: []string{"form", "geom", "signal", "clip"}},
 	"track":   {pure: true, layer: stage, may: []string{"form", "geom", "signal"}},
 	"gait":    {pure: true, layer: stage, may: []string{"form", "geom", "signal", "body", "track"}},
 	"measure": {pure: true, layer: stage, may: []string{"form", "geom", "signal", "body", "track", "gait"}},
 	"judge":   {pure: true, layer: stage, may: []string{"form", "geom", "signal", "body", "track", "gait", "measure"}},
 	"card":    {pure: true, layer: stage, may: []string{"form", "quantity", "geom", "signal", "body", "track", "gait", "measure", "judge"}},
-	"check":   {layer: glue, may: []string{"form", "quantity", "geom", "signal", "body", "clip", "pose", "track", "gait", "measure", "judge", "card"}},
+	"check":   {layer: glue, may: []string{"form", "quantity", "geom", "signal", "body", "clip", "scene", "pose", "track", "gait", "measure", "judge", "card"}},
 
 	// The outside world.
 	"convert":     {pure: true, layer: leaf, may: []string{"form"}},

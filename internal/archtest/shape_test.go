@@ -10,7 +10,7 @@ import (
 
 // opening is how the comment of a package begins: what it takes from whom,
 // and what it gives to whom. The shared words take nothing.
-var opening = regexp.MustCompile(`(?s)^Package \w+ (takes\s.+\sgives?\s|holds\s)`)
+var opening = regexp.MustCompile(`(?s)^Package \w+ (is [^:]+: it )?(takes\s.+\sgives?\s|holds\s)`)
 
 // TestPackageComments: every package says what it takes and gives.
 func TestPackageComments(t *testing.T) {
