@@ -178,14 +178,16 @@ func output(ctx context.Context, program string, args []string, lim childLimits)
 
 // environment drops what would make the children write files or colours.
 func environment(from []string) []string {
-	kept := make([]string, 0, len(from)+2)
+	kept := make([]string, 0, len(from)+4)
 	for _, e := range from {
 		name, _, _ := strings.Cut(e, "=")
 		switch strings.ToUpper(name) {
-		case "FFREPORT", "AV_LOG_FORCE_COLOR", "AV_LOG_FORCE_256COLOR", "LC_ALL", "FFMPEG_DATADIR":
+		case "FFREPORT", "AV_LOG_FORCE_COLOR", "AV_LOG_FORCE_256COLOR", "LC_ALL", "FFMPEG_DATADIR", "OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS":
 			continue
 		}
 		kept = append(kept, e)
 	}
-	return append(kept, "AV_LOG_FORCE_NOCOLOR=1", "LC_ALL=C")
+	// The last two keep libraries that are linked in, and not used here,
+	// from starting a thread for each processor.
+	return append(kept, "AV_LOG_FORCE_NOCOLOR=1", "LC_ALL=C", "OPENBLAS_NUM_THREADS=1", "OMP_NUM_THREADS=1")
 }

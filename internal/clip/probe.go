@@ -9,6 +9,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strconv"
 	"strings"
 	"time"
@@ -214,9 +215,13 @@ func because(cause error, text string, args ...any) *form.Error {
 	return e
 }
 
-// memoryLimit is a child's address space in bytes: its libraries and threads,
-// and room for the reference pictures of a stream of that size.
-func memoryLimit(pixels int) uint64 { return 3<<30 + uint64(pixels)*200 }
+// memoryLimit is a child's address space in bytes: its libraries, its threads
+// (they grow with the processors, and reserve more than they use), and room
+// for the reference pictures of a stream of that size. A 4K clip takes 0.7 GiB
+// of it on 2 processors.
+func memoryLimit(pixels int) uint64 {
+	return 3<<30 + uint64(runtime.NumCPU())<<28 + uint64(pixels)*200
+}
 
 func tooManyFrames(name string, l Limits) error {
 	return form.ClipError("%s holds more than %d pictures; cut it to the seconds that matter", name, l.MaxFrames)
