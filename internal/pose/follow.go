@@ -160,7 +160,7 @@ func (fo *follower) followAll(f *clip.Frame, found []Region) error {
 			continue
 		}
 		contested := fo.contested(i, expected)
-		if err := fo.followOne(f, p, expected[i], contested, found, used); err != nil {
+		if err := fo.followOne(f, i, expected, contested, found, used); err != nil {
 			return err
 		}
 	}
@@ -193,36 +193,53 @@ func (fo *follower) contested(i int, expected []Region) bool {
 
 // followOne looks for a person where they are expected; failing that, among
 // the detections near it; failing that, the person coasts.
-func (fo *follower) followOne(f *clip.Frame, p *person, expected Region, contested bool, found []Region, used []bool) error {
+func (fo *follower) followOne(f *clip.Frame, i int, expected []Region, contested bool, found []Region, used []bool) error {
+	p, e := fo.people[i], expected[i]
 	// The longer unseen, the wider the net.
 	unseen := math.Max(0, f.Time-p.seen-followEvery)
-	reach, sizes := freeStep+0.3*unseen, 1.45
+	reach, sizes := math.Min(freeStep+0.3*unseen, 0.5), 1.45
 	if contested {
 		reach, sizes = contestedStep+0.05*unseen, 1.2
 	}
-	r, b, err := fo.seek(f, expected)
-	if err != nil {
+	try := func(at Region) (bool, error) {
+		r, b, err := fo.seek(f, at)
+		if err != nil || r.None() || !r.fits(e, reach, sizes) || fo.others(i, expected, r) {
+			return false, err
+		}
+		p.note(f.Time, r, &b, at, !contested, f.Width, f.Height)
+		return true, nil
+	}
+	if ok, err := try(e); ok || err != nil {
 		return err
 	}
-	if !r.None() && r.fits(expected, reach, sizes) {
-		p.note(f.Time, r, &b, expected, f.Width, f.Height)
-		return nil
-	}
-	for i, d := range found {
-		if used[i] || !d.fits(expected, reach, 1.4) {
+	for k, d := range found {
+		if used[k] || !d.fits(e, reach, 1.4) {
 			continue
 		}
-		if r, b, err = fo.seek(f, d); err != nil {
+		ok, err := try(d)
+		if ok || err != nil {
+			used[k] = ok
 			return err
 		}
-		if !r.None() && r.fits(expected, reach, sizes) {
-			used[i] = true
-			p.note(f.Time, r, &b, d, f.Width, f.Height)
-			return nil
+	}
+	p.coast(f.Time, e, contested)
+	return nil
+}
+
+// others tells whether a region is rather that of somebody else who is being
+// seen: theirs is much nearer to it than person i's.
+func (fo *follower) others(i int, expected []Region, r Region) bool {
+	mine := math.Hypot(r.X-expected[i].X, r.Y-expected[i].Y)
+	for j, q := range fo.people {
+		if j == i || q.away || q.merged || q.keys[len(q.keys)-1].weight < 1 {
+			continue
+		}
+		theirs := math.Hypot(r.X-expected[j].X, r.Y-expected[j].Y)
+		if mine > 0.04*r.Side && theirs < mine/2 && r.fits(expected[j], sameWidth, 1.3) {
+			return true
 		}
 	}
-	p.coast(f.Time, expected, contested)
-	return nil
+	return false
 }
 
 // welcome takes each detection that belongs to nobody being followed: it is
@@ -247,7 +264,7 @@ func (fo *follower) welcome(f *clip.Frame, found []Region, used []bool) error {
 			p = &person{id: len(fo.people), first: f.Time, seen: f.Time, shadowed: map[int]float64{}}
 			fo.people = append(fo.people, p)
 		}
-		p.note(f.Time, r, &b, d, f.Width, f.Height)
+		p.note(f.Time, r, &b, d, true, f.Width, f.Height)
 	}
 	return nil
 }

@@ -2,6 +2,7 @@ package pose
 
 import (
 	"math"
+	"slices"
 
 	"plumbstride/internal/form"
 )
@@ -19,6 +20,7 @@ const (
 	sameWidth     = 0.10 // people nearer than this for sameSpan are one
 	sameSpan      = 1.0
 	rejoinWidth   = 0.35 // a lost person found again lies no further off
+	slowest       = 0.15 // sides a second; who is slower stays in place
 	confirmSteps  = 4    // seen this often, a person is one
 )
 
@@ -27,6 +29,7 @@ type keyframe struct {
 	time   float64
 	region Region  // around the body, bodyFactor, in the frames' pixels
 	weight float64 // 1 where seen, little where only expected
+	free   bool    // nobody else was in the way
 }
 
 // person is somebody followed through the clip.
@@ -55,39 +58,79 @@ type footing struct {
 }
 
 // expect gives where the person's region should be at a time: a straight line
-// through the last places, the mean size and angle.
+// through the last places in which nobody was in the way (or through the last
+// of all, while there are few), and their mean size and angle. Who moves
+// slowly, as on a treadmill, is expected to stay.
 func (p *person) expect(t float64) Region {
-	last := p.keys[len(p.keys)-1]
-	var w, st, sx, sy, side, angle, stt, stx, sty float64
-	for i := len(p.keys) - 1; i >= 0; i-- {
-		k := p.keys[i]
-		if k.time < last.time-velocitySpan {
-			break
-		}
-		dt := k.time - last.time
-		w += k.weight
-		st += k.weight * dt
-		stt += k.weight * dt * dt
-		sx += k.weight * (k.region.X - last.region.X)
-		sy += k.weight * (k.region.Y - last.region.Y)
-		stx += k.weight * dt * (k.region.X - last.region.X)
-		sty += k.weight * dt * (k.region.Y - last.region.Y)
+	keys := p.recent()
+	last := keys[len(keys)-1]
+	var l line2
+	var side, angle float64
+	for _, k := range keys {
+		l.add(k.weight, k.time-last.time, k.region.X-last.region.X, k.region.Y-last.region.Y)
 		side += k.weight * k.region.Side
 		angle += k.weight * wrapAngle(k.region.Angle-last.region.Angle)
 	}
-	det := w*stt - st*st
-	var vx, vy float64
-	// Half a span's worth of places is needed before a velocity is believed.
-	if det > 1e-9 && -st/w > velocitySpan/8 {
-		vx, vy = (w*stx-st*sx)/det, (w*sty-st*sy)/det
+	r := Region{Side: side / l.w, Angle: wrapAngle(last.region.Angle + angle/l.w)}
+	x, y, vx, vy := l.fit()
+	// A quarter span's worth of places is needed before a velocity is believed.
+	if last.time-keys[0].time < velocitySpan/4 || math.Hypot(vx, vy) < slowest*r.Side {
+		x, y, vx, vy = l.sx/l.w, l.sy/l.w, 0, 0
 	}
 	dt := t - last.time
-	return Region{
-		X:     last.region.X + (sx-vx*st)/w + vx*dt,
-		Y:     last.region.Y + (sy-vy*st)/w + vy*dt,
-		Side:  side / w,
-		Angle: wrapAngle(last.region.Angle + angle/w),
+	r.X, r.Y = last.region.X+x+vx*dt, last.region.Y+y+vy*dt
+	return r
+}
+
+// recent gives the keys of the last velocitySpan in which the person was seen
+// free, or of all kinds while fewer than confirmSteps of these are known.
+func (p *person) recent() []keyframe {
+	var keys []keyframe
+	for i := len(p.keys) - 1; i >= 0; i-- {
+		k := p.keys[i]
+		if len(keys) > 0 && k.time < keys[0].time-velocitySpan {
+			break
+		}
+		if k.free && k.weight == 1 {
+			keys = append(keys, k)
+			if keys[0].time-k.time > velocitySpan {
+				break
+			}
+		}
 	}
+	if len(keys) < confirmSteps {
+		keys = keys[:0]
+		last := p.keys[len(p.keys)-1].time
+		for i := len(p.keys) - 1; i >= 0 && p.keys[i].time >= last-velocitySpan; i-- {
+			keys = append(keys, p.keys[i])
+		}
+	}
+	slices.Reverse(keys)
+	return keys
+}
+
+// line2 fits a weighted straight line to a place over time.
+type line2 struct{ w, st, stt, sx, sy, stx, sty float64 }
+
+func (l *line2) add(w, t, x, y float64) {
+	l.w += w
+	l.st += w * t
+	l.stt += w * t * t
+	l.sx += w * x
+	l.sy += w * y
+	l.stx += w * t * x
+	l.sty += w * t * y
+}
+
+// fit gives the place at time 0 and the velocity. A thousandth of a second
+// of ridge turns the line into a mean where there is one point only.
+func (l *line2) fit() (x, y, vx, vy float64) {
+	det := l.w*(l.stt+1e-6*l.w) - l.st*l.st
+	if l.w <= 0 || det <= 0 {
+		return 0, 0, 0, 0
+	}
+	vx, vy = (l.w*l.stx-l.st*l.sx)/det, (l.w*l.sty-l.st*l.sy)/det
+	return (l.sx - vx*l.st) / l.w, (l.sy - vy*l.st) / l.w, vx, vy
 }
 
 // fits tells whether a region may be the expected one: its centre within
@@ -99,8 +142,8 @@ func (r Region) fits(expected Region, reach, sizes float64) bool {
 }
 
 // note adds what a step of the following saw of the person.
-func (p *person) note(t float64, r Region, b *body, at Region, w, h int) {
-	p.keys = append(p.keys, keyframe{time: t, region: r, weight: 1})
+func (p *person) note(t float64, r Region, b *body, at Region, free bool, w, h int) {
+	p.keys = append(p.keys, keyframe{time: t, region: r, weight: 1, free: free})
 	gap := t - p.seen
 	p.seen, p.away = t, false
 	p.steps++
@@ -177,32 +220,20 @@ func (p *person) regionAt(t float64) Region {
 	if !near {
 		return Region{}
 	}
-	var w, st, stt, sx, sy, stx, sty, ws, side, angle float64
+	var l line2
+	var ws, side, angle float64
 	base := p.keys[first].region.Angle
 	for _, k := range p.keys[first:] {
 		dt := k.time - t
 		if dt > 3*sizeSmooth {
 			break
 		}
-		g := k.weight * math.Exp(-0.5*dt*dt/(placeSmooth*placeSmooth))
-		w += g
-		st += g * dt
-		stt += g * dt * dt
-		sx += g * k.region.X
-		sy += g * k.region.Y
-		stx += g * dt * k.region.X
-		sty += g * dt * k.region.Y
-		g = k.weight * math.Exp(-0.5*dt*dt/(sizeSmooth*sizeSmooth))
+		l.add(k.weight*math.Exp(-0.5*dt*dt/(placeSmooth*placeSmooth)), dt, k.region.X, k.region.Y)
+		g := k.weight * math.Exp(-0.5*dt*dt/(sizeSmooth*sizeSmooth))
 		ws += g
 		side += g * k.region.Side
 		angle += g * wrapAngle(k.region.Angle-base)
 	}
-	r := Region{X: sx / w, Y: sy / w, Side: side / ws, Angle: wrapAngle(base + angle/ws)}
-	// A little ridge turns the line into a mean where it has one point only.
-	if det := w*(stt+1e-6*w) - st*st; det > 0 {
-		slopeX, slopeY := (w*stx-st*sx)/det, (w*sty-st*sy)/det
-		r.X -= slopeX * st / w
-		r.Y -= slopeY * st / w
-	}
-	return r
+	x, y, _, _ := l.fit()
+	return Region{X: x, Y: y, Side: side / ws, Angle: wrapAngle(base + angle/ws)}
 }

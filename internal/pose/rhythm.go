@@ -50,7 +50,7 @@ func (l *legs) between(t, point, state int) vec {
 }
 
 func (l *legs) rhythmOf(from, to int, states []int, cost [][numExchanges]float64) {
-	hz := l.strideRate(from, to, states)
+	hz := l.sharpen(from, to, l.strideRate(from, to, states), states)
 	if hz == 0 {
 		return
 	}
@@ -108,6 +108,35 @@ func (l *legs) strideRate(from, to int, states []int) float64 {
 	for hz := lowest; hz <= fastestStride; hz += 0.1 / span {
 		if share := sineShare(time, sep, mean, hz) / power; share > bestShare {
 			best, bestShare = hz, share
+		}
+	}
+	return best
+}
+
+// sharpen looks near a stride rate for the one whose series fits the ankles'
+// vector best, each frame's distance counting up to three times 0.05 leg
+// lengths: exchanged frames bend the sine's frequency, but not this.
+func (l *legs) sharpen(from, to int, hz float64, states []int) float64 {
+	if hz == 0 {
+		return 0
+	}
+	const steps, reach, usual = 8, 0.06, 0.05
+	best, least := 0.0, math.Inf(1)
+	for k := -steps; k <= steps; k++ {
+		try := hz * (1 + reach*float64(k)/steps)
+		fit, _, ok := l.fitRhythm(from, to, anklePoint, try, states)
+		if !ok {
+			return 0
+		}
+		loss := 0.0
+		for i := range fit {
+			if d := l.between(from+i, anklePoint, states[from+i]); d.ok {
+				r := math.Hypot(d.x-fit[i].x, d.y-fit[i].y) / usual
+				loss += math.Min(r*r, residualCap)
+			}
+		}
+		if loss < least {
+			best, least = try, loss
 		}
 	}
 	return best
@@ -193,8 +222,8 @@ func harmonics(t, hz float64) (row [1 + 2*rhythmHarmonics]float64) {
 // and y; a little ridge keeps short pieces from running wild.
 func (l *legs) solveRhythm(from, point int, states []int, basis [][1 + 2*rhythmHarmonics]float64, weight []float64) (cx, cy []float64, ok bool) {
 	const columns = 1 + 2*rhythmHarmonics
-	normal := mat.NewSymDense(columns, nil)
-	right := mat.NewDense(columns, 2, nil)
+	var products [columns][columns]float64
+	var sides [columns][2]float64
 	for i, row := range basis {
 		if weight[i] == 0 {
 			continue
@@ -202,14 +231,20 @@ func (l *legs) solveRhythm(from, point int, states []int, basis [][1 + 2*rhythmH
 		d := l.between(from+i, point, states[from+i])
 		for a := range columns {
 			for b := a; b < columns; b++ {
-				normal.SetSym(a, b, normal.At(a, b)+weight[i]*row[a]*row[b])
+				products[a][b] += weight[i] * row[a] * row[b]
 			}
-			right.Set(a, 0, right.At(a, 0)+weight[i]*row[a]*d.x)
-			right.Set(a, 1, right.At(a, 1)+weight[i]*row[a]*d.y)
+			sides[a][0] += weight[i] * row[a] * d.x
+			sides[a][1] += weight[i] * row[a] * d.y
 		}
 	}
+	normal := mat.NewSymDense(columns, nil)
+	right := mat.NewDense(columns, 2, nil)
 	for a := range columns {
-		normal.SetSym(a, a, normal.At(a, a)+0.5)
+		products[a][a] += 0.5
+		for b := a; b < columns; b++ {
+			normal.SetSym(a, b, products[a][b])
+		}
+		right.SetRow(a, sides[a][:])
 	}
 	var chol mat.Cholesky
 	if !chol.Factorize(normal) {
