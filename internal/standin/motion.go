@@ -18,12 +18,19 @@ type Motion struct {
 	bend    float64      // share of the sin 3πs part in the ground force
 	tilt    float64      // incline, radians
 	height  float64      // standing: height of the centre of mass
+	trim    trim
+	calm    float64 // part of each change that is taken at once in solving
 }
 
 // NewMotion builds the motion for the times 0 to seconds, drawing the spread
 // from step to step from rng (nil: none). An error says which numbers no
 // figure can run with.
 func NewMotion(r Runner, seconds float64, rng *rand.Rand) (*Motion, error) {
+	// Steps that no leg can make are drawn again.
+	return newMotion(r, seconds, rng, 8, 0.7, 0.35)
+}
+
+func newMotion(r Runner, seconds float64, rng *rand.Rand, draws int, calms ...float64) (*Motion, error) {
 	if err := r.check(); err != nil {
 		return nil, err
 	}
@@ -34,19 +41,105 @@ func NewMotion(r Runner, seconds float64, rng *rand.Rand) (*Motion, error) {
 	if r.Gait == Standing {
 		return m, m.stand()
 	}
-	steps, err := planSteps(r, &m.fig, seconds, rng)
-	if err != nil {
-		return nil, err
-	}
-	m.steps = steps
-	for _, s := range steps {
-		m.legs[s.leg] = append(m.legs[s.leg], s)
-	}
 	if err := m.bendForce(); err != nil {
 		return nil, err
 	}
-	m.guess()
-	return m, m.solve()
+	if rng == nil || r.StepSpread == 0 {
+		draws = 1
+	}
+	var err error
+	for range draws {
+		if err = m.draw(rng, calms); err == nil {
+			return m, nil
+		}
+	}
+	return nil, err
+}
+
+// draw plans the steps and solves the motion.
+func (m *Motion) draw(rng *rand.Rand, calms []float64) error {
+	steps, err := planSteps(m.r, &m.fig, m.seconds, rng)
+	if err != nil {
+		return err
+	}
+	m.steps, m.legs = steps, [2][]*stance{}
+	for _, s := range steps {
+		m.legs[s.leg] = append(m.legs[s.leg], s)
+	}
+	for _, m.calm = range calms {
+		m.guess()
+		if err = m.settle(); err == nil {
+			break
+		}
+	}
+	return err
+}
+
+// trim is what the swing needs beyond the ordinary to keep the foot off the
+// ground: more knee flexion at its peak and late in the swing, more lift of
+// the thigh (radians), and a faster fall on the ground (m/s).
+type trim struct{ peak, late, lift, fall float64 }
+
+// settle solves the motion, and bends the swinging leg more until no foot
+// scuffs the ground.
+func (m *Motion) settle() error {
+	const tries = 14
+	for range tries {
+		if err := m.solve(2e-3, int(30/m.calm)); err != nil {
+			return err
+		}
+		at, low := m.scuff()
+		if at < 0 {
+			if err := m.solve(1e-6, int(60/m.calm)); err != nil {
+				return err
+			}
+			return m.possible()
+		}
+		short := clamp(0.012-low, 0.002, 0.03)
+		switch {
+		case at > 0.85:
+			m.trim.fall += 6 * short
+			m.trim.late += 1.5 * short
+		case at > 0.5:
+			m.trim.late += 5 * short
+			m.trim.lift += 1.5 * short
+		default:
+			m.trim.peak += 6 * short
+		}
+		for leg := range m.legs {
+			for i, s := range m.legs[leg] {
+				m.buildSwing(leg, i, s.rateOut, s.rateIn)
+			}
+		}
+	}
+	return fmt.Errorf("invented runner: the swinging foot can't be kept off the ground")
+}
+
+// scuff finds the swing's place (0…1) where a foot comes lowest over the
+// ground against what it should keep, and how low; −1 where none is too low.
+func (m *Motion) scuff() (at, low float64) {
+	at, worst := -1.0, 0.0
+	for leg := range m.legs {
+		for i, s := range m.legs[leg] {
+			if i == 0 || i+1 >= len(m.legs[leg]) {
+				continue
+			}
+			const parts = 24
+			for k := 2; k < parts; k++ {
+				u := float64(k) / parts
+				t := s.swing.from + u*(s.swing.to-s.swing.from)
+				p := m.pose(t)
+				keep := math.Min(0.010, 0.12*(s.swing.to-t))
+				if u < 0.15 {
+					keep = 0.001
+				}
+				if short := keep - p.Limbs[leg].SoleLow; short > worst {
+					at, low, worst = u, p.Limbs[leg].SoleLow, short
+				}
+			}
+		}
+	}
+	return at, low
 }
 
 // Runner gives the runner the motion was built from.
@@ -54,8 +147,10 @@ func (m *Motion) Runner() Runner { return m.r }
 
 // guess fills in ordinary angles, so that there is a pose to start from.
 func (m *Motion) guess() {
+	m.trim = trim{}
 	reach := m.fig.thigh + m.fig.shank
 	for _, s := range m.steps {
+		s.rateOut = legAngles{}
 		s.offSole = sole{heel: rad(-52), toe: rad(-22)}
 		s.yOn = 0.95*reach + 0.16*m.r.HeightM
 		s.yLow = s.yOn - 0.01
@@ -72,9 +167,9 @@ func (m *Motion) guess() {
 }
 
 // solve makes contact heights, toe-off angles and swings agree with the path
-// of the centre of mass, by repeated substitution.
-func (m *Motion) solve() error {
-	const rounds = 60
+// of the centre of mass, by repeated substitution, until no height (m) and no
+// angle (rad) changes by more than within.
+func (m *Motion) solve(within float64, rounds int) error {
 	change := 0.0
 	for range rounds {
 		change = 0
@@ -87,8 +182,8 @@ func (m *Motion) solve() error {
 				change = math.Max(change, m.solveSwing(leg, i))
 			}
 		}
-		if change < 1e-6 {
-			return m.possible()
+		if change < within {
+			return nil
 		}
 	}
 	return fmt.Errorf("invented runner: no motion fits these numbers together (still off by %.2g)", change)
@@ -109,28 +204,28 @@ func (m *Motion) solveContact(k int) float64 {
 	inPlane := s.knee
 	p := m.frame(s.on)
 	p.Pelvis = Vec3{target.X, target.Y - 0.05, m.sway(s.on)}
-	var place Vec3
+	p.Limbs[s.leg].Ankle = s.foot.add(Vec3{X: ankle.U, Y: ankle.Y})
+	m.assemble(&p, s)
 	for range 40 {
-		m.assemble(&p, s)
-		y := p.Mass.Y
-		ahead := (s.landing - math.Sin(m.tilt)*(y-ankle.Y)) / math.Cos(m.tilt)
-		place = Vec3{target.X + ahead, ankle.Y, outward(s.leg)*m.r.StepWidth/2 + outward(s.leg)*(ankle.U-m.restU())*math.Sin(toeOut)}
+		ahead := (s.landing - math.Sin(m.tilt)*(p.Mass.Y-ankle.Y)) / math.Cos(m.tilt)
+		out := outward(s.leg) * (m.r.StepWidth/2 + (ankle.U-m.restU())*math.Sin(toeOut))
+		place := Vec3{target.X + ahead, ankle.Y, out}
 		l := &p.Limbs[s.leg]
 		a, _ := m.fig.bendTo(l, place, 1)
+		m.fig.placeFoot(l, s.contact, toeOut, s.leg)
 		inPlane = s.knee + a.knee - flexion(l.Hip, l.Knee, l.Ankle)
 		reach := math.Sqrt(m.fig.thigh*m.fig.thigh + m.fig.shank*m.fig.shank + 2*m.fig.thigh*m.fig.shank*math.Cos(inPlane))
 		dx, dz := l.Hip.X-place.X, l.Hip.Z-place.Z
 		up := math.Sqrt(math.Max(reach*reach-dx*dx-dz*dz, 1e-4))
 		s.foot = Vec3{place.X - ankle.U*math.Cos(toeOut), 0, place.Z - outward(s.leg)*ankle.U*math.Sin(toeOut)}
 		step := Vec3{target.X - p.Mass.X, place.Y + up - l.Hip.Y, 0}
-		p.Pelvis = p.Pelvis.add(step)
 		if step.norm() < 1e-11 {
 			break
 		}
+		m.shift(&p, step)
 	}
-	m.assemble(&p, s)
 	change := math.Abs(p.Mass.Y - s.yOn)
-	s.yOn = p.Mass.Y
+	s.yOn += m.calm * (p.Mass.Y - s.yOn)
 	return change
 }
 
@@ -160,9 +255,12 @@ func (m *Motion) solveSwing(leg, i int) float64 {
 		landing := at(next.on)
 		change = math.Max(change, largest(landing.sub(next.end)))
 		next.end = landing
-		rateIn = s.rateIn.mix(m.approach(next), 0.6)
+		rateIn = m.approach(next)
 	}
-	s.rateIn = rateIn
+	if s.rateOut != (legAngles{}) {
+		rate = s.rateOut.mix(rate, 0.7*m.calm)
+	}
+	s.rateOut, s.rateIn = rate, rateIn
 	m.buildSwing(leg, i, rate, rateIn)
 	return change
 }
@@ -207,16 +305,18 @@ func (m *Motion) approach(s *stance) legAngles {
 		touch = pts.heelEdge
 	}
 	arm := pts.ankle.sub(touch)
-	fall := 0.45 + 0.04*m.r.SpeedMS
+	fall := 0.45 + 0.04*m.r.SpeedMS + m.trim.fall
 	forward := 0.1 + 0.15*m.r.SpeedMS
 	if m.r.Gait == Walking {
-		fall, forward = 0.25, 0.15
+		fall, forward = 0.25+m.trim.fall, 0.15
 	}
 	v := Vec3{forward - m.r.SpeedMS - turn*arm.Y, -fall + turn*arm.U, 0}
-	now, before := m.pose(s.on), m.pose(s.on-h)
-	l := before.Limbs[s.leg]
-	a, _ := m.fig.bendTo(&l, now.Limbs[s.leg].Ankle.sub(v.scale(h)), 1)
+	now := m.pose(s.on)
+	hips := m.path(s.on).sub(m.path(s.on - h)) // in h, near enough
 	end := m.anglesOf(&now, s.leg)
+	l := now.Limbs[s.leg]
+	l.Hip = l.Hip.sub(hips)
+	a, _ := m.fig.bendTo(&l, l.Ankle.sub(v.scale(h)), 1)
 	a.ankle = (s.contact.heel - turn*h) - (a.thigh - a.knee)
 	a.toes = end.toes
 	return end.sub(a).scale(1 / h)
@@ -253,7 +353,9 @@ func (m *Motion) buildSwing(leg, i int, rate, rateIn legAngles) {
 	if m.r.Gait == Walking {
 		lift, mid, late = end.thigh+rad(3), 0.36, 0.30
 	}
-	bent := end.knee + late*(peak-end.knee)
+	lift += m.trim.lift
+	peak += m.trim.peak
+	bent := end.knee + late*(peak-end.knee) + m.trim.late
 	w.thigh = newSpline([]float64{0, 0.72, 1}, []float64{s.start.thigh, lift, end.thigh}, rate.thigh*d, rateIn.thigh*d)
 	w.knee = newSpline([]float64{0, mid, 0.80, 1}, []float64{s.start.knee, peak, bent, end.knee}, rate.knee*d, rateIn.knee*d)
 	w.ankle = newSpline([]float64{0, 0.5, 1}, []float64{s.start.ankle, rad(-4), end.ankle}, rate.ankle*d, rateIn.ankle*d)
@@ -290,8 +392,8 @@ func (m *Motion) pose(t float64) Pose {
 	// Secant steps: raising the pelvis by 1 raises the centre of mass by a
 	// little less where a foot stays on the ground.
 	gain, last, moved := Vec3{1, 1, 0}, Vec3{}, Vec3{}
+	m.assemble(&p, nil)
 	for range 30 {
-		m.assemble(&p, nil)
 		off := target.sub(p.Mass)
 		if math.Abs(off.X)+math.Abs(off.Y) < 1e-11 {
 			return p
@@ -303,10 +405,40 @@ func (m *Motion) pose(t float64) Pose {
 			gain.Y = clamp(moved.Y/d, 0.5, 2)
 		}
 		last, moved = off, Vec3{gain.X * off.X, gain.Y * off.Y, 0}
-		p.Pelvis = p.Pelvis.add(moved)
+		m.shift(&p, moved)
 	}
-	m.assemble(&p, nil)
 	return p
+}
+
+// shift moves the body by d (X and Y); feet that are down stay, and their
+// knees follow.
+func (m *Motion) shift(p *Pose, d Vec3) {
+	for _, v := range []*Vec3{&p.Pelvis, &p.Chest, &p.Head, &p.Nose} {
+		*v = v.add(d)
+	}
+	for leg := range p.Limbs {
+		l := &p.Limbs[leg]
+		for _, v := range []*Vec3{&l.Hip, &l.Shoulder, &l.Elbow, &l.Wrist, &l.Knuckle, &l.Eye, &l.Ear} {
+			*v = v.add(d)
+		}
+		if l.Down {
+			m.fig.bendTo(l, l.Ankle, m.bendSign())
+			continue
+		}
+		for _, v := range []*Vec3{&l.Knee, &l.Ankle, &l.Heel, &l.Ball, &l.Toe, &l.HeelEdge, &l.Tip} {
+			*v = v.add(d)
+		}
+		l.SoleLow += d.Y
+	}
+	p.Mass = p.centreOfMass()
+}
+
+// bendSign is −1 for somebody who stands with the knees bent backward.
+func (m *Motion) bendSign() float64 {
+	if m.r.Gait == Standing && m.r.KneeStandingDeg < 0 {
+		return -1
+	}
+	return 1
 }
 
 // frame gives the turns of pelvis, trunk and head at time t, nothing placed.
@@ -355,12 +487,9 @@ func (m *Motion) assemble(p *Pose, fixed *stance) {
 			continue
 		}
 		s := m.legs[leg][current(m.legs[leg], t)]
-		l.Down = t <= s.off
+		l.Down = t <= s.off || fixed != nil && fixed.leg == leg
 		switch {
 		case fixed != nil && fixed.leg == leg:
-			if l.Ankle == (Vec3{}) {
-				l.Ankle = s.foot
-			}
 			f.bendTo(l, l.Ankle, 1)
 			f.placeFoot(l, fixed.contact, toeOut, leg)
 		case l.Down:

@@ -26,8 +26,9 @@ type stance struct {
 	yLow    float64 // walking: lowest height of the centre of mass
 	start   legAngles
 	end     legAngles
-	rateIn  legAngles // at the end of the swing, radians per second
 	swing   swing
+	rateOut legAngles // at the start and the end of the swing, radians per second
+	rateIn  legAngles
 }
 
 // swing is a leg's way through the air: splines over 0…1 of its duration.

@@ -15,8 +15,8 @@ func Random(rng *rand.Rand) (Runner, Camera) {
 		r := randomRunner(rng)
 		// Try with more spread than it will have, so that no step fails.
 		trial := r
-		trial.StepSpread *= 1.4
-		if _, err := NewMotion(trial, 6, rng); err == nil {
+		trial.StepSpread *= 1.7
+		if _, err := newMotion(trial, 4, rng, 1, 0.7); err == nil {
 			return r, randomCamera(r, rng)
 		}
 	}
@@ -32,17 +32,19 @@ func randomRunner(rng *rand.Rand) Runner {
 	r.SpeedMS = between(2, 4.5)
 	r.CadenceSPM = clamp(about(158+6*r.SpeedMS-40*(r.HeightM-1.75), 9), 145, 195)
 	step := 60 / r.CadenceSPM
-	contact := math.Min(about(0.345-0.030*r.SpeedMS+0.10*(r.HeightM-1.75), 0.015), step-0.035)
+	contact := math.Min(about(0.345-0.034*r.SpeedMS+0.10*(r.HeightM-1.75), 0.012), step-0.035)
 	r.ContactS = pair(clamp(contact, 0.19, 0.32), 0.003)
 	r.StepTimeAsymmetryPct = about(0, 2)
 	r.FootContactDeg = pair(between(-15, 25), 1.5)
 	r.HeelGapDeg = []float64{0, between(2, 6)}[rng.IntN(2)]
 	r.KneeContactDeg = pair(between(8, 30), 1.5)
-	r.LandingM = pair(between(0.08, 0.30)*r.HeightM/1.75, 0.008)
+	// What is not ahead of the body at contact has to be behind it at toe-off.
+	least := math.Max(0.08, r.SpeedMS*contact-0.33*r.HeightM)
+	r.LandingM = pair(between(least, math.Max(least+0.03, 0.17*r.HeightM)), 0.008)
 	r.TrunkLeanDeg, r.HeadForwardM = between(0, 18), between(-0.01, 0.08)
 	r.HeadPitchDeg = between(-15, 8)
 	r.KneeSwingDeg = clamp(about(66+11*r.SpeedMS, 8), 82, 122)
-	r.KneeToeOffDeg = between(15, 28)
+	r.KneeToeOffDeg = between(18, 28)
 	r.StepWidth, r.ToeOutDeg = between(0.02, 0.12), pair(between(0, 9), 1.5)
 	r.ArmDeg, r.ElbowDeg, r.PelvisDeg = between(18, 42), between(75, 110), between(2, 7)
 	r.StepSpread, r.StartStride = between(0.3, 1.2), rng.Float64()

@@ -38,11 +38,7 @@ func (m *Motion) standing(t float64) Vec3 {
 func (m *Motion) standLeg(l *Limb, leg int, toeOut float64) {
 	f := &m.fig
 	half := m.r.StanceWidth * f.hipHalf
-	bend := 1.0
-	if m.r.KneeStandingDeg < 0 {
-		bend = -1
-	}
-	f.bendTo(l, Vec3{0, f.shoe.ankleY, outward(leg) * half}, bend)
+	f.bendTo(l, Vec3{0, f.shoe.ankleY, outward(leg) * half}, m.bendSign())
 	f.placeFoot(l, sole{}, toeOut, leg)
 	l.Down = true
 }

@@ -1,7 +1,10 @@
 package standin
 
 import (
+	"cmp"
 	"math"
+	"slices"
+	"strings"
 
 	"plumbstride/internal/form"
 )
@@ -120,6 +123,9 @@ func (m *Motion) Truth(near form.Side) Truth {
 	t.add("speed", "m/s", form.Both, m.r.SpeedMS)
 	out := Truth{Values: t.values()}
 	out.Values = append(out.Values, m.stiffness(out)...)
+	slices.SortStableFunc(out.Values, func(a, b Value) int {
+		return cmp.Or(strings.Compare(a.Name, b.Name), strings.Compare(a.Unit, b.Unit), cmp.Compare(a.Side, b.Side))
+	})
 	out.Events = m.events()
 	return out
 }
