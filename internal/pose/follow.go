@@ -3,6 +3,7 @@ package pose
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"plumbstride/internal/clip"
 )
@@ -11,7 +12,8 @@ import (
 const (
 	followEvery = 0.045 // between looks at each person
 	searchEvery = 0.33  // between looks for people not known yet
-	mostPeople  = 4     // followed at a time; the largest
+	mostPeople  = 4     // followed at a time
+	mostLean    = 1.05  // rad; what lies flatter than 60° from upright is not taken for a person
 )
 
 // follower finds people with the detector and follows each with a light
@@ -26,7 +28,8 @@ type follower struct {
 	wideTint        palette
 	closeTint       palette
 	people          []*person
-	views           int // looks for people so far
+	arrived         []*person // found in the last step
+	views           int       // looks for people so far
 	lastStep        float64
 	lastSearch      float64
 	started         bool
@@ -92,7 +95,7 @@ func (fo *follower) search(f *clip.Frame, nobody bool) ([]Region, error) {
 	}
 	var regions []Region
 	for _, d := range found {
-		if r := d.region(square); r.Side > 0 && finite(r.Side) {
+		if r := d.region(square); r.Side > 0 && finite(r.Side) && math.Abs(r.Angle) < mostLean {
 			regions = append(regions, r)
 		}
 	}
@@ -253,7 +256,7 @@ func (fo *follower) welcome(f *clip.Frame, found []Region, used []bool) error {
 		if err != nil {
 			return err
 		}
-		if r.None() || !r.fits(d, 0.3, 1.6) || fo.taken(r) {
+		if r.None() || math.Abs(r.Angle) > mostLean || !r.fits(d, 0.3, 1.6) || fo.taken(r) {
 			continue
 		}
 		p := fo.returning(f.Time, r)
@@ -265,7 +268,36 @@ func (fo *follower) welcome(f *clip.Frame, found []Region, used []bool) error {
 			fo.people = append(fo.people, p)
 		}
 		p.note(f.Time, r, &b, d, true, f.Width, f.Height)
+		fo.arrived = append(fo.arrived, p)
 	}
+	return nil
+}
+
+// lookBack follows those who have just arrived backwards through the frames
+// before the one in which they were found, as far as these are still there.
+func (fo *follower) lookBack(earlier []*clip.Frame) error {
+	for _, p := range fo.arrived {
+		n := len(p.keys) - 1
+		ahead := []keyframe{p.keys[n]} // from here back in time
+		for i := len(earlier) - 1; i >= 0; i-- {
+			f, last := earlier[i], ahead[len(ahead)-1]
+			if last.time-f.Time < followEvery-1e-6 || n > 0 && f.Time <= p.keys[n-1].time {
+				continue
+			}
+			r, _, err := fo.seek(f, last.region)
+			if err != nil {
+				return err
+			}
+			if r.None() || !r.fits(last.region, freeStep, 1.45) {
+				break
+			}
+			ahead = append(ahead, keyframe{time: f.Time, region: r, weight: 1, free: true})
+		}
+		slices.Reverse(ahead)
+		p.keys = append(p.keys[:n], ahead...)
+		p.first = math.Min(p.first, ahead[0].time)
+	}
+	fo.arrived = fo.arrived[:0]
 	return nil
 }
 

@@ -209,6 +209,9 @@ func (fi *finder) readAll(ctx context.Context) error {
 		if _, err := fi.follow.step(f); err != nil {
 			return err
 		}
+		if err := fi.follow.lookBack(fi.pending[:len(fi.pending)-1]); err != nil {
+			return err
+		}
 		fi.lead = chooseRunner(fi.follow.people, fi.lead)
 		ready := 0
 		for ready < len(fi.pending) &&

@@ -177,8 +177,11 @@ func followed(t testing.TB, nets Networks, frames []*clip.Frame) []Region {
 	}
 	defer light.Close()
 	fo := newFollower(detector, light)
-	for _, f := range frames {
+	for i, f := range frames {
 		if _, err := fo.step(f); err != nil {
+			t.Fatal(err)
+		}
+		if err := fo.lookBack(frames[max(0, i-mostPending):i]); err != nil {
 			t.Fatal(err)
 		}
 	}
