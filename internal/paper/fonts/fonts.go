@@ -48,9 +48,16 @@ func TrueType(f chart.Font) []byte {
 // Missing stands in for a character that a font doesn't have.
 const Missing = '□'
 
-// Set holds the four fonts read in. It is a chart.Measurer and doesn't
-// change once it is made.
-type Set struct{ fonts [count]*sfnt.Font }
+// lastRune is the last character that a font of this folder may hold.
+const lastRune = 0x2600
+
+// perEm is the resolution at which widths are read: units of a thousandth.
+const perEm = 1000
+
+// Set holds the widths of all characters of the four fonts, in thousandths
+// of the size; a character that a font lacks is negative. It is a
+// chart.Measurer and doesn't change once it is made.
+type Set struct{ widths [count][lastRune]float32 }
 
 // Load reads the embedded fonts in.
 func Load() (*Set, error) {
@@ -60,38 +67,43 @@ func Load() (*Set, error) {
 		if err != nil {
 			return nil, fmt.Errorf("fonts: font %d: %w", i, err)
 		}
-		s.fonts[i] = f
+		var buffer sfnt.Buffer
+		for r := range rune(lastRune) {
+			s.widths[i][r] = -1
+			glyph, err := f.GlyphIndex(&buffer, r)
+			if err != nil || glyph == 0 {
+				continue
+			}
+			advance, err := f.GlyphAdvance(&buffer, glyph, fixed.I(perEm), font.HintingNone)
+			if err != nil {
+				return nil, fmt.Errorf("fonts: font %d, character %q: %w", i, r, err)
+			}
+			s.widths[i][r] = float32(advance) / 64
+		}
 	}
 	return s, nil
 }
 
-// perEm is the resolution at which widths are read: units of a thousandth.
-const perEm = 1000
-
 // Width gives the width of a text in the unit of size, without kerning. A
 // character that the font lacks counts as wide as Missing.
 func (s *Set) Width(f chart.Font, size float64, text string) float64 {
-	var buffer sfnt.Buffer
-	total := fixed.Int26_6(0)
+	total := 0.0
 	for _, r := range text {
-		glyph, err := s.fonts[f].GlyphIndex(&buffer, r)
-		if err != nil || glyph == 0 {
-			glyph, _ = s.fonts[f].GlyphIndex(&buffer, Missing)
+		if !s.has(f, r) {
+			r = Missing
 		}
-		advance, err := s.fonts[f].GlyphAdvance(&buffer, glyph, fixed.I(perEm), font.HintingNone)
-		if err == nil {
-			total += advance
-		}
+		total += float64(s.widths[f][r])
 	}
-	return float64(total) / 64 / perEm * size
+	return total / perEm * size
 }
+
+func (s *Set) has(f chart.Font, r rune) bool { return r >= 0 && r < lastRune && s.widths[f][r] >= 0 }
 
 // Printable replaces every character that the font lacks by Missing.
 func (s *Set) Printable(f chart.Font, text string) string {
-	var buffer sfnt.Buffer
 	runes := []rune(text)
 	for i, r := range runes {
-		if glyph, err := s.fonts[f].GlyphIndex(&buffer, r); err != nil || glyph == 0 {
+		if !s.has(f, r) {
 			runes[i] = Missing
 		}
 	}

@@ -1,0 +1,187 @@
+package paper
+
+import (
+	"bytes"
+	"crypto/sha256"
+	_ "embed" // the page and its style
+	"encoding/base64"
+	"fmt"
+	"html/template"
+	"io"
+	"strings"
+
+	"plumbstride/internal/card"
+	"plumbstride/internal/chart"
+	"plumbstride/internal/paper/fonts"
+)
+
+//go:embed card.html
+var pageText string
+
+//go:embed card.css
+var styleText string
+
+// narrowWidth is the width in units of the chart for phones: at 360 pixels
+// with the page's margins, a unit is about a pixel.
+const narrowWidth = 328
+
+// page is what the template shows.
+type page struct {
+	content
+	Name, When, Lead, Priority string
+	Facts, Footer              []string
+	Style                      template.CSS
+	Policy                     string
+	Wide, Narrow, Key          template.HTML
+	Stills                     []stillFigure
+	Blocks                     []printBlock
+	Areas                      []areaLine
+	Measures                   []measureLine
+	Cautions                   []item
+}
+
+// stillFigure is a picture with its lines, its caption and its words for
+// those who don't see it.
+type stillFigure struct {
+	Source        template.URL
+	Width, Height int
+	Lines         template.HTML
+	Alt           string
+	Title, When   string
+}
+
+// printBlock is one column of the small print.
+// Beyond is what the sheet has no room for, and Count says so in print.
+type printBlock struct {
+	Title         string
+	Items, Beyond []item
+	Count         string
+	Care          bool
+}
+
+// HTML writes the card as one page that needs nothing else: fonts and
+// pictures are in it, there are no scripts, and its policy forbids every
+// request. It reads at 360 pixels, by day and by night, and prints on one
+// sheet of the chosen size.
+func HTML(w io.Writer, c card.Card, o Options) error {
+	o = o.normal()
+	set, err := fonts.Load()
+	if err != nil {
+		return err
+	}
+	p, err := newPage(set, c, o)
+	if err != nil {
+		return err
+	}
+	t, err := template.New("card").Parse(pageText)
+	if err != nil {
+		return fmt.Errorf("paper: read the page's template: %w", err)
+	}
+	var out bytes.Buffer
+	if err := t.Execute(&out, p); err != nil {
+		return fmt.Errorf("paper: fill the page: %w", err)
+	}
+	if _, err := out.WriteTo(w); err != nil {
+		return fmt.Errorf("paper: write the page: %w", err)
+	}
+	return nil
+}
+
+func newPage(set *fonts.Set, c card.Card, o Options) (page, error) {
+	sheet := compose(set, c, o) // for its density: the printed page is that of the PDF
+	t := sheet.t
+	p := page{
+		Name: t.name, When: t.when, Lead: t.lead, Priority: t.priority, Facts: t.facts, Footer: t.footer,
+		Areas: t.areas, Measures: t.measures,
+	}
+	if len(c.Measures) > 0 {
+		d := sheet.used
+		wide := chart.Plumb(c, set, chart.PlumbOptions{Width: sheet.wide, Row: d.row, Text: d.text, Units: o.Units})
+		narrow := chart.Plumb(c, set, chart.PlumbOptions{Width: narrowWidth, Row: 20, Text: 12.6, Narrow: true, Units: o.Units})
+		p.Wide, p.Narrow = template.HTML(wide.SVG("plumb-wide")), template.HTML(narrow.SVG("plumb-narrow"))
+	}
+	var err error
+	if p.Stills, err = figures(withImage(c.Pictures, 2)); err != nil {
+		return p, err
+	}
+	if len(p.Stills) > 0 {
+		p.Key = template.HTML(chart.Key(set, 104, 8.4).SVG("key"))
+	}
+	for i, b := range sheet.blocks() {
+		n := sheet.set.print.shown[i]
+		p.Blocks = append(p.Blocks, printBlock{b.title, b.items[:n], b.items[n:], countText(len(b.items) - n), b.whole})
+	}
+	p.Style = template.CSS(style(o, sheet))
+	sum := sha256.Sum256([]byte(p.Style))
+	p.Policy = "default-src 'none'; img-src data:; font-src data:; style-src 'sha256-" +
+		base64.StdEncoding.EncodeToString(sum[:]) + "'; base-uri 'none'; form-action 'none'"
+	return p, nil
+}
+
+// stillHeight is the height in pixels to which larger pictures are brought
+// down in a page.
+const stillHeight = 900
+
+func figures(pictures []card.Picture) ([]stillFigure, error) {
+	var out []stillFigure
+	for _, picture := range pictures {
+		data, err := jpegOf(picture.Image, shown(picture.Image, stillHeight))
+		if err != nil {
+			return nil, err
+		}
+		size := picture.Image.Bounds().Size()
+		title := card.Clean(picture.Title, 60)
+		if title == "" {
+			title = card.Capital(card.Clean(picture.Moment, 60))
+		}
+		out = append(out, stillFigure{
+			Source: template.URL("data:image/jpeg;base64," + base64.StdEncoding.EncodeToString(data)),
+			Width:  size.X, Height: size.Y,
+			Lines: template.HTML(chart.Overlay(picture, size.X, size.Y).Decoration()),
+			Alt:   chart.PictureWords(picture), Title: title, When: momentWords(picture),
+		})
+	}
+	return out, nil
+}
+
+// stillInPrint makes the pictures of a printed page a little lower than those
+// of the PDF: browsers break lines otherwise, and the sheet must hold all.
+const stillInPrint = 0.82
+
+// columns writes widths as grid columns.
+func columns(widths []float64) string {
+	if len(widths) == 0 {
+		return "1fr"
+	}
+	words := make([]string, len(widths))
+	for i, w := range widths {
+		words[i] = fmt.Sprintf("%.0ffr", w)
+	}
+	return strings.Join(words, " ")
+}
+
+// style puts the sheet's sizes, the colours and the fonts before the rules.
+func style(o Options, sheet *composer) string {
+	var b strings.Builder
+	for _, f := range []struct {
+		font   chart.Font
+		family string
+		rest   string
+	}{
+		{chart.Serif, "Plumb Serif", "font-style:normal;font-weight:400"},
+		{chart.SerifItalic, "Plumb Serif", "font-style:italic;font-weight:400"},
+		{chart.Sans, "Plumb Sans", "font-style:normal;font-weight:400"},
+		{chart.SansMedium, "Plumb Sans", "font-style:normal;font-weight:500"},
+	} {
+		fmt.Fprintf(&b, "@font-face{font-family:\"%s\";%s;font-display:block;src:url(data:font/ttf;base64,%s)}\n",
+			f.family, f.rest, base64.StdEncoding.EncodeToString(fonts.TrueType(f.font)))
+	}
+	fmt.Fprintf(&b, ":root{color-scheme:light dark;%s--line-at:%.2f%%;--still:%.0fpt;--small:%.2fpt;--chart:%.3f;--columns:%s}\n",
+		chart.LightPalette().Properties(), 100*chart.PlumbAt, stillInPrint*sheet.set.pictures, sheet.used.small,
+		sheet.set.scale, columns(sheet.set.print.columns))
+	fmt.Fprintf(&b, "@media screen and (prefers-color-scheme:dark){:root{%s}}\n", chart.DarkPalette().Properties())
+	fmt.Fprintf(&b, "@page{size:%s;margin:11mm 14.8mm 9mm}\n", o.Page)
+	b.WriteString(chart.Style())
+	b.WriteString(styleText)
+	return b.String()
+}
