@@ -2,6 +2,7 @@ package infer
 
 import (
 	"fmt"
+	"os"
 	"path/filepath"
 	"unsafe"
 )
@@ -13,12 +14,21 @@ type Library struct {
 	version string
 }
 
-// Load loads the shared library at path. The error says what the system's
+// telemetryOff is the library's own switch. Set before the library starts, it
+// keeps it from writing a device number and a store of events into the user's
+// folders and from sending them to its maker; switching its events off later
+// (DisableTelemetryEvents) comes after the first of them.
+const telemetryOff = "ORT_DISABLE_TELEMETRY"
+
+// Load loads the shared library at path, with its telemetry switched off. The error says what the system's
 // loader or the library complains of.
 func Load(path string) (*Library, error) {
 	full, err := filepath.Abs(path)
 	if err != nil {
 		return nil, fmt.Errorf("inference library %s: %w", path, err)
+	}
+	if err := os.Setenv(telemetryOff, "1"); err != nil {
+		return nil, fmt.Errorf("inference library %s: switch telemetry off: %w", full, err)
 	}
 	getAPIBase, err := symbol(full, "OrtGetApiBase")
 	if err != nil {
