@@ -63,7 +63,7 @@ func condition(cond string) (bool, error) {
 
 func commands() map[string]func(*testscript.TestScript, bool, []string) {
 	return map[string]func(*testscript.TestScript, bool, []string){
-		"status": status, "object": object, "nothing-but": nothingBut, "copy-hostile": copyHostile,
+		"status": status, "object": object, "nothing-but": nothingBut, "copy-hostile": copyHostile, "cut": cut,
 	}
 }
 
@@ -133,4 +133,15 @@ func copyHostile(ts *testscript.TestScript, neg bool, args []string) {
 		ts.Fatalf("usage: copy-hostile FILE SUFFIX")
 	}
 	ts.Check(os.WriteFile(ts.MkAbs(hostile+args[1]), []byte(ts.ReadFile(args[0])), 0o644))
+}
+
+// cut writes the first bytes of a file to another.
+func cut(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 3 {
+		ts.Fatalf("usage: cut FILE BYTES TO")
+	}
+	n, err := strconv.Atoi(args[1])
+	ts.Check(err)
+	content := ts.ReadFile(args[0])
+	ts.Check(os.WriteFile(ts.MkAbs(args[2]), []byte(content[:min(n, len(content))]), 0o644))
 }
