@@ -99,14 +99,14 @@ func (p *plumb) head() {
 		for i, side := range []form.Side{form.Left, form.Right} {
 			word := p.label(p.decimal(i), base, side.String(), Sans, scale, Start, Quiet, 0)
 			p.texts = append(p.texts, word)
-			p.marks = append(p.marks, bob(word.X-[]float64{0.4, 0.75}[i]*p.size, p.row/2, p.bobHeight(), side, Quiet, false))
+			p.marks = append(p.marks, bob(word.X-[]float64{0.4, 0.75}[i]*p.size, p.row/2, 0.95*p.size, side, Quiet, false))
 		}
 		p.texts = append(p.texts, p.label(p.o.Width, base, "band", Sans, scale, End, Quiet, 0))
 	}
 	p.y = p.row
 }
 
-func (p *plumb) bobHeight() float64 { return 0.68 * p.row }
+func (p *plumb) bobHeight() float64 { return min(0.68*p.row, 1.15*p.size) }
 
 // group draws an area: its beam with its name and state, and its rows. In a
 // wide chart the name stands beside the first row, in a narrow one above.
@@ -332,7 +332,7 @@ func (p *plumb) foot(standIn bool) {
 		}
 		p.texts = append(p.texts, p.label(x, base, text, Sans, scale, Middle, Quiet, 0))
 	}
-	big := 1.7 * p.row
+	big := min(1.7*p.row, 2.7*p.size)
 	p.plumbLine(axis + 0.55*p.row)
 	p.marks = append(p.marks, bob(p.line, axis+0.5*p.row+big/2, big, form.Both, Accent, false))
 	bottom := axis + 0.5*p.row + big

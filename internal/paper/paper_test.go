@@ -192,6 +192,25 @@ func TestNothingOverlapsOrOverflows(t *testing.T) {
 	}
 }
 
+// Ordinary titles, units and bands stand whole at every density.
+func TestOrdinaryWordsAreNotCut(t *testing.T) {
+	set, err := fonts.Load()
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := cardtest.Invented()
+	for _, width := range []float64{511, 528} { // A4 and Letter
+		for _, d := range densities {
+			p := &composer{m: set, c: c, o: Options{}.normal(), wide: width}
+			for _, item := range p.chart(d).Items {
+				if l, ok := item.(chart.Label); ok && strings.Contains(l.Text, "…") {
+					t.Errorf("%v %+v: %q is cut", width, d, l.Text)
+				}
+			}
+		}
+	}
+}
+
 // Whatever the amounts of measures, refusals, notes and cautions, and however
 // long their words, a sheet holds.
 func TestAnyAmountFits(t *testing.T) {

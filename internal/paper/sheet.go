@@ -38,7 +38,7 @@ type density struct{ row, text, picture, small float64 }
 // densities are tried from roomy to tight; the first that takes everything
 // is used. On the last one the small print is cut instead.
 var densities = []density{
-	{13.4, 7.9, 172, 7.4}, {12.8, 7.7, 158, 7.2}, {12.2, 7.6, 146, 7.0}, {11.6, 7.4, 134, 6.8},
+	{17.0, 7.6, 180, 8.0}, {15.2, 7.6, 176, 7.7}, {13.6, 7.6, 170, 7.4}, {12.8, 7.5, 158, 7.2}, {12.2, 7.5, 146, 7.0}, {11.6, 7.4, 134, 6.8},
 	{11.0, 7.2, 122, 6.7}, {10.4, 7.0, 112, 6.5}, {9.8, 6.8, 102, 6.3}, {9.2, 6.6, 94, 6.1},
 }
 
@@ -158,10 +158,8 @@ func (p *composer) body(top, bottom float64) {
 	}
 	room := bottom - top - 3*gap
 	for i, d := range densities {
-		part := parts{pictures: d.picture, chart: p.chart(d), scale: 1, stroke: 0.12 * d.text}
-		if len(p.stills()) == 0 {
-			part.pictures = 0
-		}
+		part := parts{chart: p.chart(d), scale: 1, stroke: 0.12 * d.text}
+		part.pictures = p.pictureHeight(d.picture)
 		last := i == len(densities)-1
 		if part.chart.Height+part.pictures > room && !last {
 			continue
@@ -176,9 +174,9 @@ func (p *composer) body(top, bottom float64) {
 			spare = 0
 		}
 		if part.pictures > 0 {
-			grow := math.Min(spare, maxPicture-part.pictures)
-			part.pictures += grow
-			spare -= grow
+			grown := p.pictureHeight(part.pictures + math.Min(spare, maxPicture-part.pictures))
+			spare -= grown - part.pictures
+			part.pictures = grown
 		}
 		p.used, p.set = d, part
 		p.place(top, bottom, gap+math.Min(spare/4, 9), part)
@@ -205,8 +203,9 @@ func (p *composer) squeezed(part parts, d density, room float64) parts {
 // straight under the words, in a size to be read.
 func (p *composer) withoutChart(y, bottom float64) {
 	if len(p.stills()) > 0 {
-		p.pictures(y, maxPicture)
-		y += maxPicture + gutter
+		height := p.pictureHeight(maxPicture)
+		p.pictures(y, height)
+		y += height + gutter
 	}
 	for size := 9.0; size >= 6; size -= 0.5 {
 		print := p.smallPrint(size, math.Inf(1))
@@ -260,13 +259,37 @@ func withImage(pictures []card.Picture, most int) []card.Picture {
 	return out
 }
 
+// The pictures' distance from the plumb line, and the width that the caption
+// on the left keeps.
+const (
+	pictureOff     = 11.0
+	captionWidth   = 74.0
+	leastOfCaption = 92.0 // height of a caption with the key under it
+)
+
+// pictureHeight is the height that the pictures take when they may take
+// most: less where they are so wide that their width decides; 0 for none.
+func (p *composer) pictureHeight(most float64) float64 {
+	height := 0.0
+	for _, picture := range p.stills() {
+		size := picture.Image.Bounds().Size()
+		height = math.Max(height, math.Min(most, p.pictureRoom()*float64(size.Y)/float64(size.X)))
+	}
+	if height > 0 {
+		height = math.Min(most, math.Max(height, leastOfCaption))
+	}
+	return height
+}
+
+func (p *composer) pictureRoom() float64 { return p.line - p.left - pictureOff - captionWidth }
+
 // pictures sets up to two stills beside the plumb line, each with its
 // caption on its outer side, and the key to their lines under the caption
 // that leaves room for it.
 func (p *composer) pictures(y, height float64) {
-	const off, caption = 11.0, 74.0
-	room := p.line - p.left - off - caption
-	key := chart.Key(p.m, caption-4, 6.6)
+	const off = pictureOff
+	room := p.pictureRoom()
+	key := chart.Key(p.m, captionWidth-4, 6.6)
 	keyX := math.NaN()
 	var right float64
 	for i, picture := range p.stills() {
