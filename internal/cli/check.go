@@ -98,7 +98,7 @@ func (v *checkVerb) ask() check.Ask {
 
 // check runs the line on the clip or the track, with its progress shown.
 func (v *checkVerb) check(e *errand) (*check.Outcome, error) {
-	p := newProgress(e.Err, isTerminal(e.Err), e.now)
+	p := newProgress(e.Err, columnsOf(e.Err), e.now)
 	defer p.end()
 	if strings.EqualFold(filepath.Ext(v.Clip), ".csv") {
 		return v.checkTrack(e, p)
@@ -152,7 +152,7 @@ func (v *checkVerb) leave(e *errand, out *check.Outcome) error {
 		_, err := e.Out.Write(object)
 		return err
 	}
-	writeCard(e.Out, out.Card, v.Units)
+	writeCard(e.Out, out.Card, v.Units, columnsOf(e.Out))
 	if v.Out != "" {
 		fmt.Fprintf(e.Out, "The form card is in %s and %s.\n", printable(filepath.Join(v.Out, "card.html")), printable(filepath.Join(v.Out, "card.pdf")))
 	} else {

@@ -125,8 +125,15 @@ func report(w io.Writer, err error) int {
 	}
 }
 
-// isTerminal tells whether a person watches what is written to w.
-func isTerminal(w io.Writer) bool {
+// columnsOf is the width of the terminal that w is; 0 where it is none.
+func columnsOf(w io.Writer) int {
 	f, ok := w.(*os.File)
-	return ok && term.IsTerminal(int(f.Fd())) && os.Getenv("TERM") != "dumb"
+	if !ok || !term.IsTerminal(int(f.Fd())) || os.Getenv("TERM") == "dumb" {
+		return 0
+	}
+	width, _, err := term.GetSize(int(f.Fd()))
+	if err != nil || width <= 0 {
+		return 80
+	}
+	return width
 }

@@ -18,7 +18,7 @@ func (doctorVerb) Help() string {
 
 // Run prints the findings.
 func (doctorVerb) Run(e *errand) error {
-	text, missing := diagnosis(inspect())
+	text, missing := diagnosis(inspect(), columnsOf(e.Out))
 	if _, err := fmt.Fprint(e.Out, text); err != nil {
 		return err
 	}
@@ -29,12 +29,12 @@ func (doctorVerb) Run(e *errand) error {
 }
 
 // diagnosis is the table of findings, and the names of what is missing.
-func diagnosis(findings []finding) (text string, missing []string) {
+func diagnosis(findings []finding, columns int) (text string, missing []string) {
 	width := 0
 	for _, f := range findings {
 		width = max(width, utf8.RuneCountInString(f.Name))
 	}
-	t := &tableWriter{}
+	t := newTable(columns)
 	for i, f := range findings {
 		state := "there  "
 		if !f.OK {

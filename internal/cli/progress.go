@@ -9,16 +9,18 @@ import (
 	"time"
 )
 
-// barCells is the length of the progress bar, in characters.
+// barCells is the length of the progress bar, in characters, where there is
+// room for it.
 const barCells = 24
 
 // progress shows how far a long piece of work has come: a bar on a terminal
 // (done, rate, time left), one plain line a stage and then one every
 // lineEvery otherwise. It may be told from several goroutines.
 type progress struct {
-	w        io.Writer
-	terminal bool
-	now      func() time.Time
+	w io.Writer
+	// columns is the terminal's width; 0 where nobody watches.
+	columns int
+	now     func() time.Time
 
 	mu      sync.Mutex
 	stage   string
@@ -36,8 +38,8 @@ const (
 	lineEvery = 10 * time.Second
 )
 
-func newProgress(w io.Writer, terminal bool, now func() time.Time) *progress {
-	return &progress{w: w, terminal: terminal, now: now}
+func newProgress(w io.Writer, columns int, now func() time.Time) *progress {
+	return &progress{w: w, columns: columns, now: now}
 }
 
 // tell takes the state of a stage: done of total units (frames, bytes).
@@ -55,7 +57,7 @@ func (p *progress) tell(stage, unit string, done, total int) {
 	}
 	p.done, p.total = done, total
 	every := lineEvery
-	if p.terminal {
+	if p.columns > 0 {
 		every = drawEvery
 	}
 	if now.Sub(p.last) >= every {
@@ -73,7 +75,7 @@ func (p *progress) end() {
 
 // finish leaves the last state of a stage on the screen.
 func (p *progress) finish() {
-	if p.stage == "" || !p.terminal {
+	if p.stage == "" || p.columns == 0 {
 		return
 	}
 	p.draw(p.now())
@@ -83,7 +85,7 @@ func (p *progress) finish() {
 func (p *progress) show(now time.Time) {
 	p.last = now
 	switch {
-	case p.terminal:
+	case p.columns > 0:
 		p.draw(now)
 	case !p.written:
 		p.written = true
@@ -93,18 +95,28 @@ func (p *progress) show(now time.Time) {
 	}
 }
 
+// draw writes the line anew. It never fills the last column, or a terminal
+// would wrap it: the bar gives way first, then the end of the line.
 func (p *progress) draw(now time.Time) {
-	line := fmt.Sprintf("%-24s %s  %s", p.stage, bar(p.done, p.total), p.state(now))
-	fmt.Fprintf(p.w, "\r\x1b[K%s", line)
+	stage, state := fmt.Sprintf("%-26s", p.stage), p.state(now)
+	room := p.columns - 1 - len([]rune(stage)) - len([]rune(state)) - 3
+	line := []rune(fmt.Sprintf("%s %s  %s", stage, bar(p.done, p.total, min(barCells, room)), state))
+	if len(line) > p.columns-1 {
+		line = line[:max(0, p.columns-1)]
+	}
+	fmt.Fprintf(p.w, "\r\x1b[K%s", string(line))
 }
 
-// bar is the share done, as barCells small squares.
-func bar(done, total int) string {
+// bar is the share done, as small squares; nothing where there is no room.
+func bar(done, total, cells int) string {
+	if cells < 4 {
+		return ""
+	}
 	full := 0
 	if total > 0 {
-		full = min(barCells, max(0, done*barCells/total))
+		full = min(cells, max(0, done*cells/total))
 	}
-	return strings.Repeat("▪", full) + strings.Repeat("▫", barCells-full)
+	return strings.Repeat("▪", full) + strings.Repeat("▫", cells-full)
 }
 
 // state is "312 of 600 frames, 84 frames/s, 3 s left", as far as known.

@@ -14,7 +14,7 @@ func (setupVerb) Help() string {
 
 // Run sets the machine up.
 func (v *setupVerb) Run(e *errand) error {
-	p := newProgress(e.Err, isTerminal(e.Err), e.now)
+	p := newProgress(e.Err, columnsOf(e.Err), e.now)
 	err := setUp(e.ctx, v.From, p)
 	p.end()
 	if err != nil {

@@ -12,14 +12,19 @@ import (
 	"plumbstride/internal/quantity"
 )
 
-// textWidth is where running text is wrapped.
+// textWidth is where running text is wrapped, unless the terminal is
+// narrower.
 const textWidth = 92
 
 // writeCard writes a card as text: who and what was filmed, the one
 // priority, every measure with its uncertainty, what was refused and why,
 // the areas, and the cautions.
-func writeCard(w io.Writer, c card.Card, units quantity.Units) {
-	t := &tableWriter{units: units}
+//
+// columns is the terminal's width, 0 where there is none; the table of
+// measures is as wide as it is.
+func writeCard(w io.Writer, c card.Card, units quantity.Units, columns int) {
+	t := newTable(columns)
+	t.units = units
 	t.head(c)
 	t.priority(c.Priority)
 	t.measures(c.Measures)
@@ -34,8 +39,17 @@ func writeCard(w io.Writer, c card.Card, units quantity.Units) {
 // order in which they were first met.
 type tableWriter struct {
 	b       strings.Builder
+	width   int
 	units   quantity.Units
 	sources []string
+}
+
+func newTable(columns int) *tableWriter {
+	t := &tableWriter{width: textWidth}
+	if columns > 0 {
+		t.width = max(40, min(textWidth, columns))
+	}
+	return t
 }
 
 func (t *tableWriter) head(c card.Card) {
@@ -258,7 +272,7 @@ func (t *tableWriter) aligned(rows [][]string) {
 
 // wrapped writes text with every line behind the same indent.
 func (t *tableWriter) wrapped(indent, text string) {
-	for _, line := range wrap(text, textWidth-utf8.RuneCountInString(indent)) {
+	for _, line := range wrap(text, t.width-utf8.RuneCountInString(indent)) {
 		fmt.Fprintf(&t.b, "%s%s\n", indent, line)
 	}
 }
@@ -266,7 +280,7 @@ func (t *tableWriter) wrapped(indent, text string) {
 // hanging writes text after a head, later lines under the first one's text.
 func (t *tableWriter) hanging(head, text string) {
 	n := utf8.RuneCountInString(head)
-	for i, line := range wrap(text, max(30, textWidth-n)) {
+	for i, line := range wrap(text, max(20, t.width-n)) {
 		if i == 0 {
 			fmt.Fprintf(&t.b, "%s\n", strings.TrimRight(head+line, " "))
 		} else {

@@ -54,7 +54,7 @@ func TestCardText(t *testing.T) {
 	for _, units := range []quantity.Units{quantity.Metric, quantity.US} {
 		t.Run(string(units), func(t *testing.T) {
 			var b strings.Builder
-			writeCard(&b, inventedCard(), units)
+			writeCard(&b, inventedCard(), units, 0)
 			golden(t, "card-"+string(units)+".txt", b.String())
 		})
 	}
@@ -66,11 +66,17 @@ func TestCardTextWidth(t *testing.T) {
 	c := inventedCard()
 	c.Measures = nil
 	c.Cautions = []string{strings.Repeat("word ", 80)}
-	var b strings.Builder
-	writeCard(&b, c, quantity.Metric)
-	for line := range strings.Lines(b.String()) {
-		if n := len([]rune(strings.TrimRight(line, "\n"))); n > textWidth {
-			t.Errorf("%d characters: %q", n, line)
+	for _, columns := range []int{0, 60, 80, 200} {
+		var b strings.Builder
+		writeCard(&b, c, quantity.Metric, columns)
+		limit := textWidth
+		if columns > 0 {
+			limit = min(limit, columns)
+		}
+		for line := range strings.Lines(b.String()) {
+			if n := len([]rune(strings.TrimRight(line, "\n"))); n > limit {
+				t.Errorf("%d columns: %d characters: %q", columns, n, line)
+			}
 		}
 	}
 }
@@ -78,7 +84,7 @@ func TestCardTextWidth(t *testing.T) {
 // TestEmptyCard: a clip from which nothing was had is still a text.
 func TestEmptyCard(t *testing.T) {
 	var b strings.Builder
-	writeCard(&b, card.Card{Priority: card.Priority{Why: "Film again, because no runner was seen."}}, quantity.Metric)
+	writeCard(&b, card.Card{Priority: card.Priority{Why: "Film again, because no runner was seen."}}, quantity.Metric, 0)
 	if !strings.Contains(b.String(), "Film again") {
 		t.Errorf("the reason is lost: %q", b.String())
 	}
