@@ -146,7 +146,7 @@ func figures(pictures []card.Picture) ([]stillFigure, error) {
 
 // stillInPrint makes the pictures of a printed page a little lower than those
 // of the PDF: browsers break lines otherwise, and the sheet must hold all.
-const stillInPrint = 0.82
+const stillInPrint = 0.9
 
 // columns writes widths as grid columns.
 func columns(widths []float64) string {
