@@ -165,7 +165,10 @@ func rowOf(m form.Measure) card.Measure {
 		row.Title, row.Area = def.Title, def.Area
 	}
 	if m.Band != nil {
-		row.Band = &card.Band{Low: card.Number(m.Band.Low), High: card.Number(m.Band.High), Source: m.Band.Source}
+		row.Band = &card.Band{
+			Low: card.Number(m.Band.Low), High: card.Number(m.Band.High),
+			PopulationSD: card.Number(m.Band.PopulationSD), Source: m.Band.Source,
+		}
 	}
 	return row
 }

@@ -66,7 +66,12 @@ type Gait struct {
 	Cycles                [3]*Cycle // by form.Side: Left, Right; nil if not had
 	LegM                  float64   // thigh + shank, metres, from the stated height
 	Notes                 []string
+	inclineDeg            float64
 }
+
+// Slope tells whether the runner was said to run on an incline of more than
+// half a per cent.
+func (g *Gait) Slope() bool { return math.Abs(g.inclineDeg) > 0.3 }
 
 // minFrames and minSeconds are what the shortest usable track has.
 const (
@@ -82,7 +87,7 @@ func Analyse(m *track.Motion, facts Facts) (*Gait, error) {
 	if n < minFrames || m.Times[n-1]-m.Times[0] < minSeconds {
 		return nil, form.ClipError("the clip is too short to see a runner's strides: film at least 8 seconds, side-on, whole body in the picture")
 	}
-	g := &Gait{Motion: m, LegM: legShare * facts.HeightM}
+	g := &Gait{Motion: m, LegM: legShare * facts.HeightM, inclineDeg: facts.InclineDeg}
 	if err := g.checkJoints(); err != nil {
 		return nil, err
 	}

@@ -134,6 +134,18 @@ func Table() []Def {
 			Source:  "definition; centre of mass after de Leva 1996", of: verticalOscillation,
 		},
 		{
+			Name: "leg_stiffness", Title: "Leg stiffness", Unit: "kN/m", Area: "bounce",
+			Meaning: "How stiff the leg works as a spring; describes, does not judge.",
+			Formula: "sine-wave spring–mass model from contact and flight time, speed, leg length and mass",
+			Source:  "Morin et al. 2005, J Appl Biomech 21:167–180, doi 10.1123/jab.21.2.167", of: stiffnessOf(func(s Spring) float64 { return s.LegNM }),
+		},
+		{
+			Name: "vertical_stiffness", Title: "Vertical stiffness", Unit: "kN/m", Area: "bounce",
+			Meaning: "How little the body sinks for the force under it; describes, does not judge.",
+			Formula: "sine-wave spring–mass model from contact and flight time and mass",
+			Source:  "Morin et al. 2005, J Appl Biomech 21:167–180, doi 10.1123/jab.21.2.167", of: stiffnessOf(func(s Spring) float64 { return s.VerticalNM }),
+		},
+		{
 			Name: "speed", Title: "Speed", Unit: "m/s",
 			Meaning: "Running speed, relative to the belt or the ground.",
 			Formula: "backward speed of the stance foot (treadmill) or travel of the hips (over ground), or as stated",
