@@ -63,7 +63,8 @@ func (v *checkVerb) Run(e *errand) error {
 	return v.leave(e, out)
 }
 
-// spare refuses a --track file that would overwrite the clip.
+// spare refuses a file that can't be a clip, and results that would
+// overwrite it.
 func (v *checkVerb) spare() error {
 	clip, err := os.Stat(v.Clip)
 	switch {
@@ -74,11 +75,10 @@ func (v *checkVerb) spare() error {
 	case !clip.Mode().IsRegular():
 		return form.ClipError("%s is not a file; name a clip or a track", v.Clip)
 	}
-	if v.Track == "" {
-		return nil
-	}
-	if track, err := os.Stat(v.Track); err == nil && os.SameFile(clip, track) {
-		return form.UsageError("--track %s is the file to be checked, and would overwrite it; name another", v.Track)
+	for _, path := range v.places() {
+		if there, err := os.Stat(path); err == nil && os.SameFile(clip, there) {
+			return form.UsageError("the result %s would overwrite the file to be checked; name another place", path)
+		}
 	}
 	return nil
 }
@@ -140,10 +140,10 @@ func (v *checkVerb) leave(e *errand, out *check.Outcome) error {
 	if err != nil {
 		return err
 	}
-	for _, f := range files {
-		if err := e.ctx.Err(); err != nil {
-			return err
-		}
+	if err := e.ctx.Err(); err != nil {
+		return err
+	}
+	for _, f := range files { // an interrupt from here on waits: it takes milliseconds
 		if err := publish(f.path, f.content); err != nil {
 			return err
 		}
@@ -154,7 +154,7 @@ func (v *checkVerb) leave(e *errand, out *check.Outcome) error {
 	}
 	writeCard(e.Out, out.Card, v.Units, columnsOf(e.Out))
 	if v.Out != "" {
-		fmt.Fprintf(e.Out, "The form card is in %s and %s.\n", printable(filepath.Join(v.Out, "card.html")), printable(filepath.Join(v.Out, "card.pdf")))
+		fmt.Fprintf(e.Out, "The form card is in %s and %s.\n", printable(filepath.Join(v.Out, pageName)), printable(filepath.Join(v.Out, sheetName)))
 	} else {
 		fmt.Fprintf(e.Out, "Add --out DIR to get the form card as a page and a PDF.\n")
 	}

@@ -15,6 +15,28 @@ type file struct {
 	content []byte
 }
 
+// The names of what --out leaves in its folder.
+const (
+	pageName   = "card.html"
+	sheetName  = "card.pdf"
+	objectName = "check.json"
+	trackName  = "track.csv"
+)
+
+// places are the paths of all files that will be written.
+func (v *checkVerb) places() []string {
+	var paths []string
+	if v.Track != "" {
+		paths = append(paths, v.Track)
+	}
+	if v.Out != "" {
+		for _, name := range []string{pageName, sheetName, objectName, trackName} {
+			paths = append(paths, filepath.Join(v.Out, name))
+		}
+	}
+	return paths
+}
+
 // results makes every file that was asked for, in memory, so that each can
 // be put in its place whole.
 func (v *checkVerb) results(out *check.Outcome, object []byte) ([]file, error) {
@@ -39,10 +61,9 @@ func (v *checkVerb) results(out *check.Outcome, object []byte) ([]file, error) {
 	if err := paper.PDF(&sheet, out.Card, options); err != nil {
 		return nil, err
 	}
-	for name, content := range map[string][]byte{
-		"card.html": page.Bytes(), "card.pdf": sheet.Bytes(), "check.json": object, "track.csv": points.Bytes(),
-	} {
-		files = append(files, file{filepath.Join(v.Out, name), content})
-	}
-	return files, nil
+	return append(files,
+		file{filepath.Join(v.Out, pageName), page.Bytes()},
+		file{filepath.Join(v.Out, sheetName), sheet.Bytes()},
+		file{filepath.Join(v.Out, objectName), object},
+		file{filepath.Join(v.Out, trackName), points.Bytes()}), nil
 }
