@@ -163,7 +163,7 @@ func openReference(tb testing.TB, threads int) *reference {
 
 func chromium(tb testing.TB) string {
 	tb.Helper()
-	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
+	for _, name := range []string{"chromium", "chromium-browser"} {
 		if path, err := exec.LookPath(name); err == nil {
 			return path
 		}
