@@ -9,6 +9,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"runtime"
 	"slices"
 	"strconv"
 	"strings"
@@ -37,8 +38,10 @@ type setup struct {
 	factor     float64 // side of the region over the body's size
 	upright    bool    // the region is not turned with the body
 	halveAbove float64
-	flip       bool // mean of the picture and its mirror image
-	looks      int  // at the heat map; 0 without it
+	flip       bool    // join the picture and its mirror image
+	second     float64 // the mirror image's region is so much larger; 0 the same
+	unmirrored bool    // join two regions, no mirror image
+	looks      int     // at the heat map; 0 without it
 }
 
 func studyList() []setup {
@@ -64,6 +67,10 @@ func studyList() []setup {
 		add("-look1", func(s *setup) { s.looks = 1 })
 		add("-flip-look1", func(s *setup) { s.flip, s.looks = true, 1 })
 		add("-flip-2.75", func(s *setup) { s.flip, s.factor = true, 2.75 })
+		add("-3.0", func(s *setup) { s.factor = 3.0 })
+		add("-flip-larger", func(s *setup) { s.flip, s.second = true, 1.15 })
+		add("-flip-2.4-larger", func(s *setup) { s.flip, s.factor, s.second = true, 2.4, 1.2 })
+		add("-larger", func(s *setup) { s.flip, s.second, s.unmirrored = true, 1.15, true })
 		add("-flip", func(s *setup) { s.flip = true })
 	}
 	return list
@@ -235,7 +242,15 @@ func runSetup(t testing.TB, nets Networks, frames []*clip.Frame, regions []Regio
 				return
 			}
 			if s.flip {
-				mirror(input)
+				r2 := r
+				if s.second > 0 {
+					r2.Side *= s.second
+					cut.sample(frames[i], r2, pic)
+					tint.fill(input, pic)
+				}
+				if !s.unmirrored {
+					mirror(input)
+				}
 				out, err = session.Run(input)
 				if err != nil {
 					t.Error(err)
@@ -246,7 +261,13 @@ func runSetup(t testing.TB, nets Networks, frames []*clip.Frame, regions []Regio
 					t.Error(err)
 					return
 				}
-				b = meanOfMirrored(b, m)
+				if !s.unmirrored {
+					m = m.mirrored()
+				}
+				for k := range m.points {
+					m.points[k].x, m.points[k].y = r.Inverse(r2.At(m.points[k].x, m.points[k].y))
+				}
+				b = join(b, m)
 			}
 			crops[i] = &Crop{Frame: i, Region: r, scale: 1, seen: &b}
 			if next = b.next(r, s.factor); b.presence < presentAbove {
@@ -259,51 +280,11 @@ func runSetup(t testing.TB, nets Networks, frames []*clip.Frame, regions []Regio
 		return crops
 	}
 	var all sync.WaitGroup
-	for k := range 2 {
-		all.Go(func() { work(k, 2) })
+	for k := range runtime.NumCPU() {
+		all.Go(func() { work(k, runtime.NumCPU()) })
 	}
 	all.Wait()
 	return crops
-}
-
-func mirror(input []float32) {
-	for j := range cropSize {
-		row := input[3*j*cropSize : 3*(j+1)*cropSize]
-		for a, b := 0, cropSize-1; a < b; a, b = a+1, b-1 {
-			for k := range 3 {
-				row[3*a+k], row[3*b+k] = row[3*b+k], row[3*a+k]
-			}
-		}
-	}
-}
-
-// partner is the landmark of the other side.
-func partner(i int) int {
-	switch {
-	case i == 0 || i > 32:
-		return i
-	case i <= 3:
-		return i + 3
-	case i <= 6:
-		return i - 3
-	case i%2 == 1:
-		return i + 1
-	default:
-		return i - 1
-	}
-}
-
-func meanOfMirrored(b, m body) body {
-	out := b
-	for i := range b.points {
-		p, q := b.points[i], m.points[partner(i)]
-		q.x = 1 - q.x
-		out.points[i].x, out.points[i].y = (p.x+q.x)/2, (p.y+q.y)/2
-		out.points[i].visible = (p.visible + q.visible) / 2
-		out.points[i].present = (p.present + q.present) / 2
-		out.points[i].peak = (p.peak + q.peak) / 2
-	}
-	return out
 }
 
 // tally is a mean and a standard deviation in the making.
