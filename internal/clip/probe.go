@@ -158,6 +158,10 @@ func Probe(ctx context.Context, tools Tools, path string, limits Limits) (*Info,
 	return info, nil
 }
 
+// headBytes is how much of a file is looked at: Exif data fill one segment of
+// at most 64 KiB, behind other small ones.
+const headBytes = 1 << 17
+
 // look opens the file and finds out what kind it is.
 func look(path, name string) (container, string, error) {
 	none := container{}
@@ -185,12 +189,15 @@ func look(path, name string) (container, string, error) {
 		return none, "", openError(name, err)
 	}
 	defer f.Close()
-	head := make([]byte, 4096)
+	head := make([]byte, headBytes)
 	n, err := io.ReadFull(f, head)
 	if err != nil && !errors.Is(err, io.ErrUnexpectedEOF) {
 		return none, "", openError(name, err)
 	}
 	kind, ok := sniff(head[:n])
+	if kind.name == "heif" {
+		return none, "", form.ClipError("%s is a HEIF picture, which is not read; save it as JPEG", name)
+	}
 	if !ok {
 		return none, "", form.ClipError("%s is not a video that can be read here; use mp4, mov, webm, mkv or avi as phones and cameras write them", name)
 	}
@@ -243,6 +250,10 @@ func describe(p *probed, kind container, name string, said *complaints, limits L
 		Codec: s.Codec, Container: kind.name, container: kind,
 		stream: s.Index, codedW: s.Width, codedH: s.Height, turn: s.turn(),
 		tick: s.TimeBase.float(), pixels: s.PixelFormat, maxPixels: limits.MaxPixels,
+	}
+	if kind.still {
+		// Releases differ in whether they pass this on.
+		info.turn = kind.turn
 	}
 	info.RotationDeg, info.Mirrored = info.turn.Degrees, info.turn.Mirror
 	if err := info.setShape(s, name); err != nil {
