@@ -8,6 +8,7 @@ import (
 	"go/parser"
 	"go/token"
 	"io"
+	"io/fs"
 	"os/exec"
 	"path"
 	"path/filepath"
@@ -44,6 +45,7 @@ func (p *pkg) internal() bool { return strings.HasPrefix(p.ImportPath, module+"/
 // load lists and parses every package of the module, tests left out.
 func load(t *testing.T) []*pkg {
 	t.Helper()
+	look(t)
 	cmd := exec.Command("go", "list", "-json=ImportPath,Name,Doc,Dir,GoFiles,IgnoredGoFiles,Imports", "./...")
 	cmd.Dir = root(t)
 	out, err := cmd.Output()
@@ -68,6 +70,18 @@ func load(t *testing.T) []*pkg {
 		t.Fatalf("go list gave %d packages; the rules were not tried", len(pkgs))
 	}
 	return pkgs
+}
+
+// look reads the module's folders, so that `go test` knows that its cached
+// result is old when a file was added: it does not see what `go list` reads.
+func look(t *testing.T) {
+	t.Helper()
+	for _, dir := range []string{"cmd", "internal"} {
+		err := filepath.WalkDir(filepath.Join(root(t), dir), func(_ string, _ fs.DirEntry, err error) error { return err })
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
 }
 
 func (p *pkg) parse(t *testing.T) {
