@@ -38,14 +38,25 @@ func started(t *testing.T, dir string, args ...string) (cmd *exec.Cmd, said *byt
 	return cmd, said
 }
 
+// ready gives what a check of a clip needs from this machine. In CI it is
+// always there.
+func ready(t *testing.T) supply.Kit {
+	t.Helper()
+	kit, err := supply.Find(os.Getenv)
+	if err != nil && os.Getenv("CI") != "" {
+		t.Fatal(err)
+	}
+	if err != nil {
+		t.Skipf("the networks are not set up, run plumbstride setup: %v", err)
+	}
+	return kit
+}
+
 // noise makes a clip of moving colours, which keeps decoder and networks
 // busy for a while, with the decoder that a check uses.
 func noise(t *testing.T, dir string) string {
 	t.Helper()
-	kit, err := supply.Find(os.Getenv)
-	if err != nil {
-		t.Skipf("the networks are not set up: %v", err)
-	}
+	kit := ready(t)
 	path := filepath.Join(dir, "noise.mp4")
 	out, err := exec.Command(kit.FFmpeg, "-v", "error", "-f", "lavfi", "-i", "testsrc2=size=1280x720:rate=60:duration=4",
 		"-pix_fmt", "yuv420p", "-preset", "ultrafast", path).CombinedOutput()
@@ -210,10 +221,7 @@ func whole(t *testing.T, card string) {
 // library would keep a device number and a store of events there, and send
 // them, if its telemetry were not switched off before it starts.
 func TestNothingElseIsKept(t *testing.T) {
-	kit, err := supply.Find(os.Getenv)
-	if err != nil {
-		t.Skipf("the networks are not set up: %v", err)
-	}
+	kit := ready(t)
 	dir := t.TempDir()
 	path := noise(t, dir)
 	home := filepath.Join(dir, "home")

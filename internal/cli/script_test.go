@@ -52,12 +52,15 @@ func setting(env *testscript.Env) error {
 }
 
 // condition knows [networks]: everything that a check of a clip needs is on
-// this machine.
+// this machine. In CI it always must be.
 func condition(cond string) (bool, error) {
 	if cond != "networks" {
 		return false, fmt.Errorf("condition %q is not known", cond)
 	}
 	_, err := supply.Find(os.Getenv)
+	if err != nil && os.Getenv("CI") != "" {
+		return false, err
+	}
 	return err == nil, nil
 }
 
