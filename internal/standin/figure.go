@@ -90,6 +90,7 @@ type Pose struct {
 	HeadPitch float64
 	TrunkLean float64
 	BeltM     float64 // how far the belt has travelled
+	Pitch     float64 // incline of the ground, radians
 }
 
 // centreOfMass is the mass-weighted mean of the segments' centres.

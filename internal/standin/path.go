@@ -65,7 +65,7 @@ func (m *Motion) carry() {
 	height := func(k int) float64 { return m.steps[min(max(k, 0), n-1)].yOn }
 	for k, s := range m.steps {
 		tf := flight(k)
-		s.yOff = (height(k)+height(k+1))/2 + g*tf*tf/16
+		s.yOff = (height(k)+height(k+1))/2 + liftOff(tf)
 	}
 	for k, s := range m.steps {
 		before, after := flight(k-1), flight(k)
@@ -82,6 +82,12 @@ func (m *Motion) carry() {
 	}
 }
 
+// liftOff is how much higher the centre of mass is at toe-off than at
+// contact, the leg being longer: a third of what flight time tf allows, at
+// most 18 mm (Cavagna 2006, J Exp Biol 209:4051–4060, for the asymmetry of
+// landing and take-off; sizes from memory).
+func liftOff(tf float64) float64 { return math.Min(0.018, gravity*tf*tf/6) }
+
 // bendForce chooses the share of sin 3πs in the ground force that gives the
 // runner's bounce. The force must not pull: the share lies in −1/3…1.
 func (m *Motion) bendForce() error {
@@ -91,9 +97,9 @@ func (m *Motion) bendForce() error {
 	tc := (m.r.ContactS.Left + m.r.ContactS.Right) / 2
 	tf := 60/m.r.CadenceSPM - tc
 	bounce := func(share float64) float64 {
-		s := stance{off: tc, v0: -gravity*tf/2 - gravity*tf/16, yOff: gravity * tf * tf / 16}
-		v1 := -s.yOff/tf + gravity*tf/2
-		s.v0 = -v1 - 2*s.yOff/tf
+		s := stance{off: tc, yOff: liftOff(tf)}
+		v1 := gravity*tf/2 - s.yOff/tf
+		s.v0 = -gravity*tf/2 - s.yOff/tf
 		s.a = (v1 - s.v0 + gravity*tc) / (tc * 2 / math.Pi * (1 + share/3))
 		s.b = share * s.a
 		s.c = 2 * math.Pi * ((s.yOff-s.v0*tc+gravity*tc*tc/2)/(tc*tc) - s.a/math.Pi - s.b/(3*math.Pi))

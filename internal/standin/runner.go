@@ -97,7 +97,7 @@ func DefaultRunner() Runner {
 		Name: "Invented runner, not a person", HeightM: 1.75, MassKg: 68,
 		CadenceSPM: 170, SpeedMS: 3, ContactS: Even(0.25),
 		KneeContactDeg: Even(15), KneeToeOffDeg: 20, KneeSwingDeg: 98,
-		FootContactDeg: Even(12), LandingM: Even(0.22),
+		FootContactDeg: Even(12), LandingM: Even(0.20), BounceM: 0.074,
 		TrunkLeanDeg: 7, HeadForwardM: 0.03, StepWidth: 0.07, ToeOutDeg: Even(5),
 		ArmDeg: 30, ElbowDeg: 92, PelvisDeg: 4, Treadmill: true,
 		Body: EvenProportions(), KneeStandingDeg: 3, WeightOverFootPct: 42, StanceWidth: 1.1,
