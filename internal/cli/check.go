@@ -60,7 +60,7 @@ func (v *checkVerb) Run(e *errand) error {
 		undo()
 		return err
 	}
-	return v.leave(e, out)
+	return v.leave(e, out, nil)
 }
 
 // spare refuses a file that can't be a clip, and results that would
@@ -130,8 +130,9 @@ func (v *checkVerb) checkTrack(e *errand, p *progress) (*check.Outcome, error) {
 	return out, nil
 }
 
-// leave prints the card or its JSON, and writes the files asked for.
-func (v *checkVerb) leave(e *errand, out *check.Outcome) error {
+// leave prints the card or its JSON, and writes the files asked for. truth
+// is nil but for the demo.
+func (v *checkVerb) leave(e *errand, out *check.Outcome, truth known) error {
 	object, err := cardJSON(out.Card)
 	if err != nil {
 		return err
@@ -152,7 +153,7 @@ func (v *checkVerb) leave(e *errand, out *check.Outcome) error {
 		_, err := e.Out.Write(object)
 		return err
 	}
-	writeCard(e.Out, out.Card, v.Units, columnsOf(e.Out))
+	writeCard(e.Out, out.Card, v.Units, columnsOf(e.Out), truth)
 	if v.Out != "" {
 		fmt.Fprintf(e.Out, "The form card is in %s and %s.\n", printable(filepath.Join(v.Out, pageName)), printable(filepath.Join(v.Out, sheetName)))
 	} else {

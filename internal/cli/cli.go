@@ -43,6 +43,7 @@ type Stdio struct {
 // verbs is the command line: one field a verb.
 type verbs struct {
 	Check   checkVerb   `cmd:"" help:"Check a clip, or a track of body points, and print what was measured."`
+	Demo    demoVerb    `cmd:"" help:"Draw an invented runner, check the clip, and leave the form card."`
 	Setup   setupVerb   `cmd:"" help:"Fetch what a check needs, once."`
 	Doctor  doctorVerb  `cmd:"" help:"Tell what is missing on this machine and how to get it."`
 	Version versionVerb `cmd:"" help:"Print the program's version."`

@@ -21,10 +21,11 @@ const textWidth = 92
 // the areas, and the cautions.
 //
 // columns is the terminal's width, 0 where there is none; the table of
-// measures is as wide as it is.
-func writeCard(w io.Writer, c card.Card, units quantity.Units, columns int) {
+// measures is as wide as it is. known, which may be nil, adds a column of
+// true values.
+func writeCard(w io.Writer, c card.Card, units quantity.Units, columns int, known known) {
 	t := newTable(columns)
-	t.units = units
+	t.units, t.known = units, known
 	t.head(c)
 	t.priority(c.Priority)
 	t.measures(c.Measures)
@@ -35,12 +36,16 @@ func writeCard(w io.Writer, c card.Card, units quantity.Units, columns int) {
 	_, _ = io.WriteString(w, t.b.String()) // a closed pipe ends the program's use, not its work
 }
 
+// known gives the true value of a measure, in its unit, where there is one.
+type known func(card.Measure) (float64, bool)
+
 // tableWriter gathers the text; sources holds the bands' sources in the
 // order in which they were first met.
 type tableWriter struct {
 	b       strings.Builder
 	width   int
 	units   quantity.Units
+	known   known
 	sources []string
 }
 
@@ -106,10 +111,14 @@ func (t *tableWriter) measures(rows []card.Measure) {
 		return
 	}
 	cells := [][]string{{"measure", "side", "value", "unit", "95 % interval", "band", "n"}}
+	if t.known != nil {
+		cells[0] = append(cells[0], "truth")
+	}
 	for _, m := range rows {
 		cells = append(cells, t.row(m))
 	}
 	t.aligned(cells)
+	t.within(rows)
 	for i, s := range t.sources {
 		t.hanging(fmt.Sprintf("  [%d] ", i+1), printable(s))
 	}
@@ -149,10 +158,36 @@ func (t *tableWriter) row(m card.Measure) []string {
 	if m.Class != "" {
 		name += " (" + printable(m.Class) + ")"
 	}
-	return []string{
+	cells := []string{
 		name, sideWord(m.Side), value, printable(shown.Unit),
 		t.interval(m, places(shown.Value)), t.band(m, shown.Band), fmt.Sprint(m.N),
 	}
+	if t.known == nil {
+		return cells
+	}
+	truth, ok := t.known(m)
+	if !ok {
+		return append(cells, "–")
+	}
+	truth, _ = t.units.Convert(truth, m.Unit)
+	return append(cells, decimal(truth, places(shown.Value)))
+}
+
+// within counts how many true values lie in their intervals.
+func (t *tableWriter) within(rows []card.Measure) {
+	if t.known == nil {
+		return
+	}
+	in, all := 0, 0
+	for _, m := range rows {
+		if truth, ok := t.known(m); ok {
+			all++
+			if m.Low <= truth && truth <= m.High {
+				in++
+			}
+		}
+	}
+	fmt.Fprintf(&t.b, "  %d of %d true values lie in their 95 %% intervals.\n", in, all)
 }
 
 // interval writes the 95 % interval with the value's number of decimals.
@@ -255,7 +290,7 @@ func (t *tableWriter) aligned(rows [][]string) {
 			widths[i] = max(widths[i], utf8.RuneCountInString(cell))
 		}
 	}
-	right := []bool{false, false, true, false, true, false, true}
+	right := []bool{false, false, true, false, true, false, true, true}
 	for _, row := range rows {
 		var line strings.Builder
 		for i, cell := range row {

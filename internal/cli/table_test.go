@@ -54,10 +54,19 @@ func TestCardText(t *testing.T) {
 	for _, units := range []quantity.Units{quantity.Metric, quantity.US} {
 		t.Run(string(units), func(t *testing.T) {
 			var b strings.Builder
-			writeCard(&b, inventedCard(), units, 0)
+			writeCard(&b, inventedCard(), units, 0, nil)
 			golden(t, "card-"+string(units)+".txt", b.String())
 		})
 	}
+}
+
+// TestKnown: where the truth is known, it stands beside each measure.
+func TestKnown(t *testing.T) {
+	var b strings.Builder
+	writeCard(&b, inventedCard(), quantity.US, 0, func(m card.Measure) (float64, bool) {
+		return map[string]float64{"cadence": 168, "landing_distance": 2.54}[m.Name], m.Name != "duty_factor"
+	})
+	golden(t, "card-known.txt", b.String())
 }
 
 // TestCardTextWidth holds running text within the width, so that nothing
@@ -68,7 +77,7 @@ func TestCardTextWidth(t *testing.T) {
 	c.Cautions = []string{strings.Repeat("word ", 80)}
 	for _, columns := range []int{0, 60, 80, 200} {
 		var b strings.Builder
-		writeCard(&b, c, quantity.Metric, columns)
+		writeCard(&b, c, quantity.Metric, columns, nil)
 		limit := textWidth
 		if columns > 0 {
 			limit = min(limit, columns)
@@ -84,7 +93,7 @@ func TestCardTextWidth(t *testing.T) {
 // TestEmptyCard: a clip from which nothing was had is still a text.
 func TestEmptyCard(t *testing.T) {
 	var b strings.Builder
-	writeCard(&b, card.Card{Priority: card.Priority{Why: "Film again, because no runner was seen."}}, quantity.Metric, 0)
+	writeCard(&b, card.Card{Priority: card.Priority{Why: "Film again, because no runner was seen."}}, quantity.Metric, 0, nil)
 	if !strings.Contains(b.String(), "Film again") {
 		t.Errorf("the reason is lost: %q", b.String())
 	}

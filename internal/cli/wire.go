@@ -96,6 +96,14 @@ func (n *networks) close() {
 	}
 }
 
+// encoder gives the program that writes the demo's clip: the one that reads
+// clips.
+func encoder(ctx context.Context) (string, error) {
+	kit, _ := supply.Find(os.Getenv) // without it, the search path is looked through
+	tools, err := clip.Find(ctx, clip.Tools{FFmpeg: kit.FFmpeg, FFprobe: kit.FFprobe})
+	return tools.FFmpeg, err
+}
+
 // finding is one line of what doctor found.
 type finding = supply.Finding
 
