@@ -7,9 +7,11 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
+	"plumbstride/internal/clip"
 	"plumbstride/internal/form"
 )
 
@@ -127,4 +129,112 @@ func peakMemory() float64 {
 		}
 	}
 	return 0
+}
+
+// passerBy is a Source that lays the moving figure of one clip, twice as
+// large, over another clip of the same size: somebody goes past close to the
+// camera.
+type passerBy struct {
+	behind, front *clip.Reader
+	room          *clip.Frame // the front clip's picture without the figure
+}
+
+// emptyRoom is the median picture of a clip through which somebody passes.
+func emptyRoom(t *testing.T, path string) *clip.Frame {
+	t.Helper()
+	r, total := openClip(t, path)
+	var some []*clip.Frame
+	for i := range total {
+		f, err := r.Next()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if i%(total/9) == 0 {
+			some = append(some, f)
+		} else {
+			r.Recycle(f)
+		}
+	}
+	room := *some[0]
+	room.Y = make([]byte, len(some[0].Y))
+	var values [16]byte
+	for i := range room.Y {
+		column := values[:0]
+		for _, f := range some {
+			column = append(column, f.Y[i])
+		}
+		slices.Sort(column)
+		room.Y[i] = column[len(column)/2]
+	}
+	return &room
+}
+
+func (p passerBy) Next() (*clip.Frame, error) {
+	f, err := p.behind.Next()
+	if err != nil {
+		return nil, err
+	}
+	g, err := p.front.Next()
+	if err != nil {
+		return f, nil // gone
+	}
+	defer p.front.Recycle(g)
+	differs := func(x, y int) bool {
+		d := int(g.Y[y*g.YStride+x]) - int(p.room.Y[y*p.room.YStride+x])
+		return d > 9 || d < -9
+	}
+	for y := range f.Height {
+		for x := range f.Width {
+			gx, gy := f.Width/4+x/2, f.Height/4+y/2
+			if differs(gx, gy) || differs(gx-2, gy) && differs(gx+2, gy) {
+				f.Y[y*f.YStride+x] = g.Y[gy*g.YStride+gx]
+				f.Cb[y/2*f.CStride+x/2] = g.Cb[gy/2*g.CStride+gx/2]
+				f.Cr[y/2*f.CStride+x/2] = g.Cr[gy/2*g.CStride+gx/2]
+			}
+		}
+	}
+	return f, nil
+}
+
+func (p passerBy) Recycle(f *clip.Frame) { p.behind.Recycle(f) }
+
+// Somebody goes past between the camera and the runner on
+// the treadmill. The track must stay the runner's: in all frames in which it
+// shows somebody, the hips are where the truth has the runner's.
+func TestFindKeepsTheRunnerBehindAPasserBy(t *testing.T) {
+	nets := networks(t)
+	dir := sharedData(t, "rendered-clips")
+	path, passing := filepath.Join(dir, "cmu_m_c162_60.mp4"), filepath.Join(dir, "pass_cmu_m_left_120.mp4")
+	src := passerBy{room: emptyRoom(t, passing)}
+	var total int
+	src.behind, total = openClip(t, path)
+	src.front, _ = openClip(t, passing)
+	r, err := Find(context.Background(), nets, src, total, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	tr := readTruth(t, path)
+	seen, elsewhere := 0, 0
+	for i := range r.Track.Frames {
+		f := &r.Track.Frames[i]
+		if !f.Spots[0].Seen() {
+			continue
+		}
+		seen++
+		a, b := f.Spot(form.Hip, form.Left), tr.pixels[i]["left_hip"]
+		if off := math.Hypot(a.X-b[0], a.Y-b[1]) * tr.scale; off > 0.2 {
+			elsewhere++
+			t.Logf("frame %d: the hip is %.2f m off", i, off)
+		}
+	}
+	t.Logf("seen in %d of %d frames, %d elsewhere, %d people", seen, total, elsewhere, r.Persons)
+	if elsewhere > total/100 {
+		t.Errorf("in %d frames the track is not the runner's", elsewhere)
+	}
+	if seen < total*8/10 {
+		t.Errorf("the runner is seen in %d of %d frames", seen, total)
+	}
+	if r.Persons != 2 {
+		t.Errorf("%d people followed, want 2", r.Persons)
+	}
 }

@@ -15,7 +15,7 @@ const (
 	coastSpan     = 0.6  // a person not seen is expected where they were heading
 	contestSpan   = 1.5  // longer, where another person is in the way
 	freeStep      = 0.20 // least surprise that means another body
-	contestedStep = 0.07 // the same while another person is in the way
+	contestedStep = 0.05 // the same while another person is in the way
 	contestWidth  = 0.22 // people nearer than this are in each other's way
 	sameWidth     = 0.10 // people nearer than this for sameSpan are one
 	sameSpan      = 1.0

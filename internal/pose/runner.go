@@ -37,8 +37,8 @@ func ratioFor(best, lead *person) float64 {
 // Limits within which a measured body is the runner's while another person
 // is in the way: sides of the region, ratio of sizes.
 const (
-	hiddenOff  = 0.10
-	hiddenSize = 1.25
+	hiddenOff  = 0.05
+	hiddenSize = 1.12
 )
 
 // hideOthers marks the crops in which the network measured somebody who
