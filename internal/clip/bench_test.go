@@ -24,22 +24,21 @@ func benchClip(b *testing.B, name string, w, h, rate int, seconds float64, mbit 
 func BenchmarkReader(b *testing.B) {
 	x264 := []string{"-c:v", "libx264", "-preset", "veryfast", "-g", "60"}
 	for _, c := range []struct {
-		name          string
-		w, h, rate    int
-		seconds       float64
-		mbit, threads int
-		sides         []int
-		codec         []string
+		name       string
+		w, h, rate int
+		seconds    float64
+		mbit       int
+		options    []Options
+		codec      []string
 	}{
-		{"1080p60-10s-h264", 1920, 1080, 60, 10, 20, 0, []int{0, 1280, 960}, x264},
-		{"1080p60-10s-h264-1thread", 1920, 1080, 60, 10, 20, 1, []int{0, 1280}, x264},
-		{"1080p60-10s-hevc", 1920, 1080, 60, 10, 12, 0, []int{0}, []string{"-c:v", "libx265", "-preset", "ultrafast", "-x265-params", "log-level=error"}},
-		{"2160p60-2s-h264", 3840, 2160, 60, 2, 60, 0, []int{0, 1280}, x264},
+		{"1080p60-10s-h264", 1920, 1080, 60, 10, 20, []Options{{}, {Threads: 1}, {MaxSide: 1280}, {MaxSide: 960}}, x264},
+		{"1080p60-10s-hevc", 1920, 1080, 60, 10, 12, []Options{{}}, []string{"-c:v", "libx265", "-preset", "ultrafast", "-x265-params", "log-level=error"}},
+		{"2160p60-2s-h264", 3840, 2160, 60, 2, 60, []Options{{}, {MaxSide: 1920}, {MaxSide: 1280}}, x264},
 	} {
 		b.Run(c.name, func(b *testing.B) {
 			info := benchClip(b, "bench.mp4", c.w, c.h, c.rate, c.seconds, c.mbit, c.codec...)
-			for _, side := range c.sides {
-				b.Run(fmt.Sprintf("side=%d", side), func(b *testing.B) { benchReader(b, info, Options{MaxSide: side, Threads: c.threads}) })
+			for _, o := range c.options {
+				b.Run(fmt.Sprintf("side=%d/threads=%d", o.MaxSide, o.Threads), func(b *testing.B) { benchReader(b, info, o) })
 			}
 		})
 	}

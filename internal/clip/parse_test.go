@@ -215,7 +215,7 @@ func TestTimelineProperties(t *testing.T) {
 		}
 		times := line.seconds(0.001)
 		for k, v := range line.ticks {
-			if math.Abs(times[k]-float64(v-line.ticks[0])*0.001) > 0.0016 {
+			if math.Abs(times[k]-float64(v-line.ticks[0])*0.001) > 0.0021 {
 				t.Fatalf("time %v for tick %d", times[k], v)
 			}
 		}
@@ -231,12 +231,21 @@ func TestSteadyRate(t *testing.T) {
 		start := rapid.Float64Range(0, 1).Draw(t, "start")
 		var line timeline
 		for k := range n {
-			line.ticks = append(line.ticks, int64(math.Round(1000*(start+float64(k)/rate))))
+			exact := 1000 * (start + float64(k)/rate)
+			if math.Abs(exact-math.Floor(exact)-0.5) < 1e-6 {
+				t.Skip("a tie, which floating point rounds either way")
+			}
+			line.ticks = append(line.ticks, int64(math.Round(exact)))
 		}
-		for k, v := range line.seconds(0.001) {
-			// The line is as good as rounding of ± 0.5 ms over n points lets it be.
-			if math.Abs(v-float64(k)/rate) > 0.0004 {
+		// Roundings of ± 0.5 ms that all pull one way tilt a fitted line by
+		// 0.5 ms·Σ|x|/Σx² = 1.5 ms/n a step at most (by hand).
+		times := line.seconds(0.001)
+		for k, v := range times {
+			if math.Abs(v-float64(k)/rate) > 0.0015*float64(k)/float64(n)+1e-9 {
 				t.Fatalf("time %d is %v, want %v", k, v, float64(k)/rate)
+			}
+			if k > 0 && math.Abs(v-times[k-1]-times[1]) > 1e-9 {
+				t.Fatalf("step %d is %v, the first is %v", k, v-times[k-1], times[1])
 			}
 		}
 		line.ticks[n/2] += 2

@@ -58,7 +58,7 @@ func newTimeline(packets []packet, rate, tick float64) timeline {
 // seconds gives the times since the first picture, for a tick of so many
 // seconds. Times that are a steady rate rounded to a coarse tick (Matroska's
 // milliseconds) are put back on the steady rate: every one lies within its
-// rounding, three quarters of a tick, of a straight line, and the rounding
+// rounding, a tick at most, of a straight line, and the rounding
 // would be a tenth of a step at 120 Hz.
 func (t timeline) seconds(tick float64) []float64 {
 	times := make([]float64, len(t.ticks))
@@ -79,31 +79,38 @@ func (t timeline) seconds(tick float64) []float64 {
 // since is later − earlier, also where that is more than an int64 holds.
 func since(later, earlier int64) float64 { return float64(uint64(later) - uint64(earlier)) }
 
-// steadyStep fits ticks[k] = a + b·k by least squares and gives b if the step
-// is no whole number of ticks, yet all lie within 0.75 tick of the line.
+// steadyStep fits ticks[k] = a + b·k by least squares and gives b if the ticks
+// are a steady rate rounded: steps of two neighbouring whole numbers, and
+// every tick within one tick of the line.
 func steadyStep(ticks []int64) (float64, bool) {
 	n := len(ticks)
-	if n < 4 {
+	if n < 8 {
 		return 0, false
 	}
 	mid := float64(n-1) / 2
+	shortest, longest := math.Inf(1), 0.0
 	var sxy, sxx, sy float64
 	for k, v := range ticks {
 		dx := float64(k) - mid
 		sxy += dx * since(v, ticks[0])
 		sxx += dx * dx
 		sy += since(v, ticks[0])
+		if k > 0 {
+			step := since(v, ticks[k-1])
+			shortest, longest = min(shortest, step), max(longest, step)
+		}
+	}
+	if longest-shortest != 1 {
+		return 0, false // not steady, or steady as it is
 	}
 	b := sxy / sxx
 	a := sy/float64(n) - b*mid
-	exact := true
 	for k, v := range ticks {
-		if math.Abs(since(v, ticks[0])-a-b*float64(k)) > 0.75 {
+		if math.Abs(since(v, ticks[0])-a-b*float64(k)) > 1 {
 			return 0, false
 		}
-		exact = exact && (k < 2 || v-ticks[k-1] == ticks[1]-ticks[0])
 	}
-	return b, !exact && b >= 1
+	return b, true
 }
 
 // medianStep is the median time between successive pictures, s; 0 for fewer
