@@ -44,6 +44,8 @@ type Stdio struct {
 type verbs struct {
 	Check   checkVerb   `cmd:"" help:"Check a clip, or a track of body points, and print what was measured."`
 	Demo    demoVerb    `cmd:"" help:"Draw an invented runner, check the clip, and leave the form card."`
+	Plan    planVerb    `cmd:"" help:"Make a plan of four to eight weeks from a check."`
+	Drills  drillsVerb  `cmd:"" help:"List the drills, or show one."`
 	Setup   setupVerb   `cmd:"" help:"Fetch what a check needs, once."`
 	Doctor  doctorVerb  `cmd:"" help:"Tell what is missing on this machine and how to get it."`
 	Version versionVerb `cmd:"" help:"Print the program's version."`
