@@ -28,6 +28,7 @@ var house = map[string]rule{
 	"quantity": {pure: true, layer: words, may: []string{"form"}},
 	"geom":     {pure: true, layer: words},
 	"signal":   {pure: true, layer: words},
+	"stick":    {pure: true, layer: words},
 	"body":     {pure: true, layer: words, may: []string{"form", "geom", "signal"}},
 
 	// The line, in reading order: a stage imports only earlier stages.
@@ -39,14 +40,17 @@ var house = map[string]rule{
 	"measure": {pure: true, layer: stage, may: []string{"form", "geom", "signal", "body", "track", "gait"}},
 	"judge":   {pure: true, layer: stage, may: []string{"form", "geom", "signal", "body", "track", "gait", "measure"}},
 	"card":    {pure: true, layer: stage, may: []string{"form", "quantity", "geom", "signal", "body", "track", "gait", "measure", "judge"}},
+	"plan":    {pure: true, layer: stage, may: []string{"form", "quantity", "stick", "judge", "card"}},
 	"check":   {layer: glue, may: []string{"form", "quantity", "geom", "signal", "body", "clip", "scene", "pose", "track", "gait", "measure", "judge", "card"}},
 
 	// The outside world.
 	"convert":     {pure: true, layer: leaf, may: []string{"form"}},
 	"infer":       {layer: leaf, may: []string{"form"}},
 	"supply":      {layer: leaf, may: []string{"form", "convert"}},
-	"chart":       {pure: true, layer: leaf, may: []string{"form", "quantity", "card"}},
+	"chart":       {pure: true, layer: leaf, may: []string{"form", "quantity", "stick", "card"}},
 	"paper":       {layer: leaf, may: []string{"form", "quantity", "card", "chart", "paper/fonts"}},
+	"calendar":    {pure: true, layer: leaf, may: []string{"quantity", "plan"}},
+	"plan/drills": {pure: true, layer: leaf},
 	"paper/fonts": {layer: leaf, may: []string{"chart"}},
 	"standin":     {layer: leaf, may: []string{"form", "geom", "signal", "body"}},
 	"tempo":       {pure: true, layer: leaf, may: []string{"form", "quantity"}},
