@@ -57,7 +57,7 @@ func TestColours(t *testing.T) {
 	} {
 		t.Run(c.file, func(t *testing.T) {
 			t.Parallel()
-			for _, colour := range colours {
+			for k, colour := range colours {
 				path := t.TempDir() + "/" + c.file
 				n := 2
 				if c.file == "still.png" || c.file == "still.jpg" {
@@ -65,7 +65,11 @@ func TestColours(t *testing.T) {
 				}
 				ffmpeg(t, append(append([]string{"-f", "lavfi", "-i", fmt.Sprintf("color=c=%s:s=%dx%d,format=rgb24", colour.name, c.w, c.h), "-frames:v", fmt.Sprint(n)}, c.args...), path)...)
 				info := probe(t, path)
-				for _, side := range []int{0, 64} {
+				sides := []int{0, 64}
+				if k > 0 {
+					sides = sides[:1]
+				}
+				for _, side := range sides {
 					r, err := Open(context.Background(), Tools{}, info, Options{MaxSide: side})
 					if err != nil {
 						t.Fatal(err)

@@ -71,7 +71,7 @@ func (i *Info) decodeArgs(tools Tools, o order, seek bool, chain string) []strin
 	args = append(args, "-noautorotate", "-copyts", "-i", "file:"+i.path,
 		"-map", "0:"+strconv.Itoa(i.stream), "-an", "-sn", "-dn", "-vf", chain)
 	args = append(args, tools.passthrough()...)
-	return append(args, "-frames:v", strconv.Itoa(len(o.want)), "-f", "rawvideo", "pipe:1")
+	return append(args, "-f", "rawvideo", "pipe:1")
 }
 
 // seekable tells whether it is worth entering the file half-way. A file
@@ -118,6 +118,9 @@ func (d *decoder) picture(buf []byte, want []int, count int) (int, error) {
 	}
 	line := d.info.line
 	if line.byOrder || !st.timed || d.info.Still {
+		if count >= len(want) {
+			return 0, errForeign
+		}
 		return want[count], nil
 	}
 	k, off := line.nearest(st.seconds / d.info.tick)

@@ -111,6 +111,9 @@ func (i *Info) pickFrom(ctx context.Context, tools Tools, group []int, seek bool
 		found[k] = img
 		got++
 	}
+	if got == len(group) {
+		err = errEnough // what follows is not wanted
+	}
 	ended := d.end(err)
 	switch {
 	case ctx.Err() != nil:

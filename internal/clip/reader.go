@@ -164,6 +164,8 @@ func (r *Reader) pump(ctx context.Context, d *decoder, seek bool, size int) {
 	r.finish(ctx, d, err, last)
 }
 
+var errEnough = errors.New("clip: the last picture wanted has come")
+
 // errLanded: the decoder began after the first picture wanted.
 var errLanded = errors.New("clip: the file could not be entered half-way")
 
@@ -172,7 +174,7 @@ var errLanded = errors.New("clip: the file could not be entered half-way")
 func (r *Reader) drain(ctx context.Context, d *decoder, seek bool, size int) (last int, err error) {
 	last = -1
 	want := r.order.want
-	for count, next := 0, 0; count < len(want); count++ {
+	for count, next := 0, 0; last < want[len(want)-1]; count++ {
 		f := r.proto
 		f.planes(r.buffer(size))
 		f.Index, err = d.picture(f.buf, want, count)
@@ -195,6 +197,9 @@ func (r *Reader) drain(ctx context.Context, d *decoder, seek bool, size int) (la
 		case <-ctx.Done():
 			return last, context.Cause(ctx)
 		}
+	}
+	if last < len(r.info.Times)-1 {
+		return last, errEnough // what follows is not wanted
 	}
 	return last, nil
 }

@@ -54,6 +54,23 @@ func TestVariableRate(t *testing.T) {
 	}
 }
 
+// Pictures that are shown at one time count once, and cost none of the others.
+func TestPicturesAtOneTime(t *testing.T) {
+	info := probe(t, makeClip(t, "same.mkv", 30, 60, "-c:v", "mjpeg", "-bsf:v", "setts=ts=floor(N/3)*100"))
+	s, err := read(t, info, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(s.index) != 20 || len(info.Times) != 20 {
+		t.Fatalf("%d pictures, %d times", len(s.index), len(info.Times))
+	}
+	for k := range s.index {
+		if s.index[k] != k || s.number[k] != 3*k || math.Abs(s.times[k]-float64(k)/10) > 1e-9 {
+			t.Errorf("picture %d: index %d, number %d at %v s", k, s.index[k], s.number[k], s.times[k])
+		}
+	}
+}
+
 // A clip cut in a phone's editor keeps the pictures before the cut in the
 // file and hides them by an edit list.
 func TestEditList(t *testing.T) {
