@@ -21,6 +21,7 @@ import (
 // 1 cm; at toe-off the rolling point has risen by less than 1 cm.
 const (
 	soleHeight    = 0.015 // m
+	levelReach    = 0.25  // m: from the landing foot to where mid-stance gave the level
 	landedShare   = 0.55
 	liftHeight    = 0.008 // m
 	liftShare     = 0.5
@@ -40,14 +41,16 @@ type sole struct {
 	// pivot is where on the line from heel through toe the sole rolls,
 	// beyond the toe, as a share of heel to toe; pivotLevel its height.
 	pivot, pivotLevel float64
+	// tolerance is soleHeight and what an unsure level adds to it.
+	tolerance float64
 	// clear is a time, from the anchor, at which the toe is off for sure.
 	clear float64
 }
 
 // newSole finds levels, the belt's speed and the rolling point; ok is false
 // where the side has neither heel nor toe.
-func newSole(c *Cycle) (*sole, bool) {
-	s := &sole{c: c, heel: form.At(form.Heel, c.Side), toe: form.At(form.Toe, c.Side)}
+func newSole(c *Cycle, rollSD float64) (*sole, bool) {
+	s := &sole{c: c, tolerance: soleHeight + levelReach*math.Tan(geom.Radians(rollSD)), heel: form.At(form.Heel, c.Side), toe: form.At(form.Toe, c.Side)}
 	if c.paths[s.heel] == nil || c.paths[s.toe] == nil {
 		return nil, false
 	}
@@ -113,7 +116,7 @@ func (s *sole) height(t float64) float64 {
 func (s *sole) landed(t float64) bool {
 	_, hv, _, _ := s.c.At(s.heel, t)
 	_, pv, _, _ := s.c.At(s.toe, t)
-	return s.height(t) < soleHeight && -(hv.X+pv.X)/2 > landedShare*s.beltMS
+	return s.height(t) < s.tolerance && -(hv.X+pv.X)/2 > landedShare*s.beltMS
 }
 
 // standing tells, after the anchor, whether the foot is still on the ground.
@@ -187,7 +190,7 @@ func (g *Gait) findEvents(facts Facts) error {
 	var belt []float64
 	for _, s := range sides {
 		c := g.Cycles[s]
-		foot, ok := newSole(c)
+		foot, ok := newSole(c, g.Plane.RollSD)
 		if !ok {
 			return form.ClipError("the runner's %s foot is hardly ever seen: keep heels and toes in the picture and the light even", s)
 		}

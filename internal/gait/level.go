@@ -90,8 +90,8 @@ func (g *Gait) seenRoll(facts Facts) (deg, sd float64) {
 // while the shoe rolls over it; handLevelSD how far people hold or prop a
 // telephone off level (common practice, no source).
 const (
-	toePathSD   = 1.5
-	handLevelSD = 1.5
+	toePathSD   = 2.5
+	handLevelSD = 1.7
 )
 
 // shrink weighs an estimate against "level" by their variances.
