@@ -13,5 +13,6 @@ func Demo() (r Runner, cam Camera, scene Scene, seconds float64) {
 	r.TrunkLeanDeg, r.HeadForwardM, r.HeadPitchDeg = 6, 0.035, -4
 	r.StepSpread = 0.6
 	cam = DefaultCamera()
+	cam.AimYM = 0.87
 	return r, cam, DefaultScene(), 10
 }

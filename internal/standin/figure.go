@@ -30,7 +30,7 @@ func newFigure(r Runner) figure {
 	return figure{
 		height: h,
 		thigh:  0.245 * h * b.Leg, shank: 0.246 * h * b.Leg,
-		trunk: 0.288 * h * b.Trunk, neck: 0.122 * h,
+		trunk: 0.288 * h * b.Trunk, neck: 0.109 * h,
 		hipHalf: 0.050 * h * b.HipWidth, shoulderHalf: 0.1025 * h * b.ShoulderWidth,
 		upperArm: 0.186 * h * b.Arm, fore: 0.146 * h * b.Arm, knuckle: 0.0495 * h,
 		earHalf: 0.042 * h,

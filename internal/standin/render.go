@@ -132,7 +132,7 @@ func (p *painter) moment(t float64) {
 		at := Vec3{p.room.aimX - 1.15, p.room.floorY(), 1.45 * side}
 		mesh := p.other.build(&pose)
 		for i, v := range mesh.at {
-			mesh.at[i] = v.aboutY(-0.9 * side).add(at)
+			mesh.at[i] = v.aboutY(0.9 * side).add(at)
 		}
 		p.spots = p.layer.draw(mesh, &p.room.lens, &p.room.lamp, p.spots)
 	}

@@ -2,7 +2,6 @@ package standin
 
 import (
 	"fmt"
-	"math"
 )
 
 // Gait is what the invented runner does.
@@ -108,9 +107,9 @@ func DefaultRunner() Runner {
 func Walker() Runner {
 	r := DefaultRunner()
 	r.Gait, r.CadenceSPM, r.SpeedMS, r.ContactS = Walking, 112, 1.4, Even(0.63)
-	r.KneeContactDeg, r.KneeToeOffDeg, r.KneeSwingDeg = Even(6), 38, 68
-	r.FootContactDeg, r.LandingM, r.TrunkLeanDeg = Even(18), Even(0.28), 3
-	r.BounceM, r.ArmDeg, r.ElbowDeg, r.StepWidth = 0.038, 18, 22, 0.10
+	r.KneeContactDeg, r.KneeToeOffDeg, r.KneeSwingDeg = Even(9), 38, 68
+	r.FootContactDeg, r.LandingM, r.TrunkLeanDeg = Even(18), Even(0.30), 3
+	r.BounceM, r.ArmDeg, r.ElbowDeg, r.StepWidth = 0.032, 18, 22, 0.10
 	return r
 }
 
@@ -187,10 +186,4 @@ func (r Runner) stepTimes() Pair {
 	mean := 60 / r.CadenceSPM
 	d := mean * r.StepTimeAsymmetryPct / 200
 	return Pair{mean + d, mean - d}
-}
-
-// angleBetween is the angle at b of a–b–c in the side view, radians.
-func angleBetween(a, b, c Vec3) float64 {
-	ux, uy, vx, vy := a.X-b.X, a.Y-b.Y, c.X-b.X, c.Y-b.Y
-	return math.Atan2(math.Abs(ux*vy-uy*vx), ux*vx+uy*vy)
 }
