@@ -54,6 +54,7 @@ var house = map[string]rule{
 	"paper/fonts": {layer: leaf, may: []string{"chart"}},
 	"standin":     {layer: leaf, may: []string{"form", "geom", "signal", "body"}},
 	"tempo":       {pure: true, layer: leaf, may: []string{"form", "quantity"}},
+	"sound":       {layer: leaf, may: []string{"form"}},
 	// Invented cards for the tests of those that show them.
 	"card/cardtest": {pure: true, layer: leaf, may: []string{"form", "card"}},
 
