@@ -81,6 +81,7 @@ func TestUnusableFiles(t *testing.T) {
 		{"tiny", write(t, "tiny.mp4", []byte{0}), "not a video"},
 		{"playlist", write(t, "list.mp4", []byte("#EXTM3U\n#EXTINF:10,\nfile:///etc/passwd\n")), "not a video"},
 		{"script", write(t, "list.mp4", []byte("ffconcat version 1.0\nfile /etc/passwd\n")), "not a video"},
+		{"HEIF picture", write(t, "photo.heic", []byte("\x00\x00\x00\x18ftypheic\x00\x00\x00\x00mif1heic")), "save it as JPEG"},
 		{"header alone", write(t, "head.mp4", good[:32]), "can't be read"},
 		{"cut short, index at the end", write(t, "cut.mp4", good[:bytes.Index(good, []byte("moov"))-4]), "its end is missing"},
 		{"cut short within the index", write(t, "cut.mp4", good[:len(good)-100]), "its index is damaged"},

@@ -266,6 +266,23 @@ func TestCaptureRate(t *testing.T) {
 	}
 }
 
+func TestInterlaced(t *testing.T) {
+	for want, args := range map[bool][]string{
+		false: {"-c:v", "libx264"},
+		true:  {"-c:v", "libx264", "-flags", "+ildct+ilme", "-x264-params", "tff=1"},
+	} {
+		info := probe(t, makeClip(t, "a.ts", 30, 30, args...))
+		if info.Interlaced != want {
+			t.Errorf("interlaced is %v, want %v", info.Interlaced, want)
+		}
+		s, err := read(t, info, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		s.wantNumbers(t, info, 0, 30)
+	}
+}
+
 func TestSelection(t *testing.T) {
 	for _, c := range []struct {
 		file string
