@@ -1,0 +1,73 @@
+// Package calendar takes a plan from package plan, and gives it as an
+// iCalendar file (RFC 5545) to the command line: one all-day event a run,
+// and one for the day to film again.
+package calendar
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"strings"
+	"time"
+
+	ics "github.com/arran4/golang-ical"
+
+	"plumbstride/internal/plan"
+	"plumbstride/internal/quantity"
+)
+
+// Write gives the plan as an iCalendar file. made is when it was made, and
+// program is written as who made it. The same plan always has the same event
+// identifiers, so that a calendar that reads the file twice keeps one copy.
+// Days are days: they carry no clock and no time zone.
+func Write(p plan.Plan, program string, made time.Time, units quantity.Units) ([]byte, error) {
+	key, err := identity(p)
+	if err != nil {
+		return nil, err
+	}
+	cal := ics.NewCalendarFor("")
+	cal.SetProductId("-//" + printable(program) + "//plan//EN")
+	cal.SetMethod(ics.MethodPublish)
+	cal.SetName(printable("Running plan: " + p.Ask.Area))
+	n := 0
+	add := func(day plan.Date, title string, lines []string) {
+		n++
+		e := cal.AddEvent(fmt.Sprintf("%s-%d@plumbstride.invalid", key, n))
+		e.SetDtStampTime(made.UTC().Truncate(time.Second))
+		e.SetAllDayStartAt(day.Time())
+		e.SetAllDayEndAt(day.Plus(1).Time())
+		e.SetSummary(printable(title))
+		e.SetDescription(printable(strings.Join(lines, "\n")))
+		e.SetTimeTransparency(ics.TransparencyTransparent)
+	}
+	pain := "At a pain of 1 to 3 of 10: " + p.Pain[1].Do + " From 4 on: stop."
+	for _, w := range p.Weeks {
+		for _, s := range w.Sessions {
+			add(s.Date, s.Title(), append(s.Lines(p.Ask.Cadence, units), pain, "Not a medical device."))
+		}
+	}
+	add(p.Recheck, "Film again", p.RecheckLines(units))
+	return []byte(cal.Serialize(ics.WithNewLineWindows)), nil
+}
+
+// identity is a short name for what the plan holds.
+func identity(p plan.Plan) (string, error) {
+	text, err := json.Marshal(p)
+	if err != nil {
+		return "", fmt.Errorf("writing the plan's calendar: %w", err)
+	}
+	sum := sha256.Sum256(text)
+	return hex.EncodeToString(sum[:8]), nil
+}
+
+// printable drops what no iCalendar text may hold: control characters but
+// for the line feed, and bytes that are not UTF-8.
+func printable(text string) string {
+	return strings.Map(func(r rune) rune {
+		if r != '\n' && (r < 0x20 || r == 0x7f) {
+			return -1
+		}
+		return r
+	}, strings.ToValidUTF8(text, ""))
+}
