@@ -50,7 +50,7 @@ var house = map[string]rule{
 	"chart":       {pure: true, layer: leaf, may: []string{"form", "quantity", "stick", "card"}},
 	"paper":       {layer: leaf, may: []string{"form", "quantity", "card", "chart", "paper/fonts"}},
 	"calendar":    {pure: true, layer: leaf, may: []string{"quantity", "plan"}},
-	"plan/drills": {pure: true, layer: leaf},
+	"plan/drills": {layer: leaf},
 	"paper/fonts": {layer: leaf, may: []string{"chart"}},
 	"standin":     {layer: leaf, may: []string{"form", "geom", "signal", "body"}},
 	"tempo":       {pure: true, layer: leaf, may: []string{"form", "quantity"}},

@@ -24,7 +24,7 @@ type planVerb struct {
 	From string `group:"The check:" required:"" placeholder:"check.json" help:"The check's JSON, as check --out or --json gives it."`
 	Area string `group:"The check:" enum:",alignment,landing,cadence,lean,bounce,symmetry" default:"" placeholder:"AREA" help:"Plan for this area instead of the check's priority: your own choice as the coach."`
 
-	Usual    weekFlag   `group:"The runner, asked by you:" required:"" placeholder:"120min" help:"The running of the runner's usual week: 120min, 2h30min."`
+	Usual    weekFlag   `group:"The runner, asked by you:" required:"" placeholder:"120min" help:"The running of the runner's usual week: 120min."`
 	Sessions int        `group:"The runner, asked by you:" default:"3" placeholder:"3" help:"How many runs make that week, 1 to 7; 3 unless stated."`
 	Start    plan.Date  `group:"The runner, asked by you:" required:"" placeholder:"2026-03-02" help:"The first day of the plan."`
 	Weeks    int        `group:"The runner, asked by you:" default:"6" placeholder:"6" help:"How long, 4 to 8 weeks; 6 unless stated."`
@@ -44,7 +44,7 @@ func (planVerb) Help() string {
 	for _, q := range plan.Questions() {
 		fmt.Fprintf(&b, "    %-16s %s\n", healthWord(q.Reason), q.Asks)
 	}
-	b.WriteString("\nNot a medical device: a plan takes no clinician's place, and promises nothing about injuries.\n\n")
+	b.WriteString("\nNot a medical device: a plan takes no clinician's place, and promises nothing about injuries. Exit status 3 also tells that this check, or an answer without a note, gives no plan.\n\n")
 	return b.String() + exitCodes
 }
 

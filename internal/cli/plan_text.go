@@ -91,7 +91,7 @@ func (t *tableWriter) cadenceSteps(p plan.Plan) {
 	}
 	t.b.WriteString("\n  What such a change does at the same speed, on average\n")
 	last := p.Steps[len(p.Steps)-1].RiseInAllPct
-	for _, c := range plan.WhatIf(p.Ask.Cadence.StepsPerMin) {
+	for _, c := range p.WhatIf {
 		if c.CadencePct < last-2.5 && c.CadencePct != 10 {
 			continue
 		}
@@ -111,11 +111,8 @@ func (t *tableWriter) week(p plan.Plan, w plan.Week) {
 	fmt.Fprintf(&t.b, "Week %d, from %s: %d min of running\n", w.Number, w.Start.Words(), w.RunMin)
 	t.hanging("  Think of: ", printable(w.Cue))
 	for _, s := range w.Sessions {
-		head := fmt.Sprintf("  %-15s ", s.Date.Words())
-		t.hanging(head, s.Title())
-		for _, line := range s.Lines(p.Ask.Cadence, t.units) {
-			t.hanging(strings.Repeat(" ", len(head))+"– ", printable(line))
-		}
+		lines := append([]string{s.Title() + "."}, s.Lines(p.Ask.Cadence, t.units)...)
+		t.hanging(fmt.Sprintf("  %-15s ", s.Date.Words()), printable(strings.Join(lines, " ")))
 	}
 	for _, d := range w.Apart {
 		t.hanging("  Besides: ", printable(fmt.Sprintf("%s, twice this week on days without practice, %d min.", d.Title, d.Minutes)))
