@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -14,19 +15,38 @@ import (
 // new one, and a killed run leaves nothing half-written. The new content
 // takes its name only when it is complete and on the disk.
 func publish(path string, content []byte) error {
+	return publishFilled(path, holding(content))
+}
+
+// publishFilled is publish for what is too large to hold: fill writes the
+// content to a new, empty file, and writes it again to another where the
+// first can't be given its name. What fill says to the coach (a form.Error),
+// and an interrupt, come back as they are.
+func publishFilled(path string, fill func(*os.File) error) error {
 	dir, name := filepath.Split(path)
 	if dir == "" {
 		dir = "."
 	}
-	if err := putWhole(dir, name, content); err != nil {
+	err := putWhole(dir, name, fill)
+	switch {
+	case err == nil, form.CodeOf(err) != "", errors.Is(err, context.Canceled):
+		return err
+	default:
 		return fmt.Errorf("can't write %s (is the disk full, or the folder not yours?): %w", path, err)
 	}
-	return nil
+}
+
+// holding fills a file with what is there already.
+func holding(content []byte) func(*os.File) error {
+	return func(f *os.File) error {
+		_, err := f.Write(content)
+		return err
+	}
 }
 
 // putByRename is the way that works everywhere: a hidden file beside the
 // final one, renamed over it. The hidden file goes away on every error.
-func putByRename(dir, name string, content []byte) (err error) {
+func putByRename(dir, name string, fill func(*os.File) error) (err error) {
 	f, err := os.CreateTemp(dir, "."+name+".*.part")
 	if err != nil {
 		return err
@@ -36,7 +56,7 @@ func putByRename(dir, name string, content []byte) (err error) {
 			err = errors.Join(err, ignoreGone(os.Remove(f.Name())))
 		}
 	}()
-	if err := writeAndSync(f, content); err != nil {
+	if err := fillAndSync(f, fill); err != nil {
 		return errors.Join(err, f.Close())
 	}
 	if err := f.Chmod(0o644); err != nil && !errors.Is(err, errors.ErrUnsupported) {
@@ -48,8 +68,8 @@ func putByRename(dir, name string, content []byte) (err error) {
 	return os.Rename(f.Name(), filepath.Join(dir, name))
 }
 
-func writeAndSync(f *os.File, content []byte) error {
-	if _, err := f.Write(content); err != nil {
+func fillAndSync(f *os.File, fill func(*os.File) error) error {
+	if err := fill(f); err != nil {
 		return err
 	}
 	return f.Sync()

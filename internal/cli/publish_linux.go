@@ -12,18 +12,18 @@ import (
 // putWhole uses a file that has no name until it is complete, so that even
 // a run killed in the middle leaves nothing behind. Where the file system
 // can't do that, it goes by rename.
-func putWhole(dir, name string, content []byte) error {
+func putWhole(dir, name string, fill func(*os.File) error) error {
 	fd, err := unix.Open(dir, unix.O_TMPFILE|unix.O_WRONLY|unix.O_CLOEXEC, 0o666)
 	if err != nil {
-		return putByRename(dir, name, content)
+		return putByRename(dir, name, fill)
 	}
 	f := os.NewFile(uintptr(fd), name)
-	if err := writeAndSync(f, content); err != nil {
+	if err := fillAndSync(f, fill); err != nil {
 		return errors.Join(err, f.Close())
 	}
 	err = nameIt(f, dir, name)
 	if errors.Is(err, errors.ErrUnsupported) {
-		err = putByRename(dir, name, content)
+		err = putByRename(dir, name, fill)
 	}
 	return errors.Join(err, f.Close())
 }

@@ -2,6 +2,10 @@
 
 package cli
 
+import "os"
+
 // putWhole goes by rename, which replaces a file in one step on macOS and
 // Windows too.
-func putWhole(dir, name string, content []byte) error { return putByRename(dir, name, content) }
+func putWhole(dir, name string, fill func(*os.File) error) error {
+	return putByRename(dir, name, fill)
+}

@@ -118,6 +118,9 @@ func (p Pattern) String() string {
 	case StepUp:
 		if p.Count > 0 {
 			s += fmt.Sprintf(" in %d steps", p.Count)
+			if p.Count == 1 {
+				s = string(p.Shape) + " in 1 step"
+			}
 		}
 		if p.GlideMS >= 0 {
 			s += " gliding " + span(p.GlideMS)

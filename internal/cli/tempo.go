@@ -1,0 +1,133 @@
+package cli
+
+import (
+	"encoding/json"
+	"fmt"
+	"os"
+
+	"plumbstride/internal/form"
+	"plumbstride/internal/sound"
+	"plumbstride/internal/tempo"
+)
+
+// tempoVerb is one tempo track: what the coach wants, and where it goes.
+type tempoVerb struct {
+	Target      tempo.Cadence `group:"The run:" placeholder:"168" help:"The cadence to reach, in steps a minute, both feet counted."`
+	From        tempo.Cadence `group:"The run:" placeholder:"160" help:"The runner's own cadence, measured at the speed of this run."`
+	Minutes     minutesFlag   `group:"The run:" placeholder:"20" help:"The length of the run; signals and count-in come on top."`
+	Pattern     tempo.Pattern `group:"The run:" placeholder:"WORDS" help:"The pattern, as above; step-up where --from lies below --target, steady elsewhere."`
+	LargerSteps bool          `group:"The run:" help:"Allow steps of more than 5 %. This is the coach's decision, and the schedule says so."`
+
+	Out  string `group:"The result:" placeholder:"FILE" help:"Write the track to this .wav, .flac, .mp3 or .m4a file (the last two by ffmpeg)."`
+	JSON bool   `group:"The result:" name:"json" help:"Print the schedule as one JSON object, and nothing else."`
+}
+
+// minutesFlag is a length in milliseconds.
+type minutesFlag int64
+
+// UnmarshalText reads minutes: "20".
+func (m *minutesFlag) UnmarshalText(text []byte) error {
+	ms, err := tempo.ParseMinutes(string(text))
+	*m = minutesFlag(ms)
+	return err
+}
+
+// Help stands below the verb's first line in its help.
+func (tempoVerb) Help() string {
+	return `Makes a track of steps to run to, left and right told apart by pitch, and prints its schedule. The patterns:
+
+    steady
+        one cadence all the way
+    step-up [in 3 steps] [gliding 30s]
+        from the runner's own cadence to the target, by equal steps, the fewest that are
+        at most 5 %, each held for an equal time; 15 s to glide where nothing is said
+    ladder 150 160 170 [each 40s]
+        for a class on the spot: rising cadences, a signal and a count-in between them
+    on-off 2min on 1min off
+        in turns, to keep the cadence alone in between
+    fading [in 5 parts] [from 100% to 20%]
+        the run in equal parts (of about 5 minutes), each with the tempo on at first and
+        off for the rest; the share that is on falls evenly from the first part to the last
+
+Pain means stop. Change one thing at a time, slowly, on easy runs, and keep an ear free for traffic.
+
+` + exitCodes
+}
+
+// Run makes the track.
+func (v *tempoVerb) Run(e *errand) error {
+	var format sound.Format
+	if v.Out != "" {
+		var err error
+		if format, err = sound.FormatOf(v.Out); err != nil {
+			return form.UsageError("--out: %w", err)
+		}
+	}
+	plan, err := tempo.Make(tempo.Ask{
+		Target: v.Target, Own: v.From, LengthMS: int64(v.Minutes), Pattern: v.Pattern, LargerSteps: v.LargerSteps,
+	})
+	if err != nil {
+		return err
+	}
+	if v.Out != "" {
+		if err := v.write(e, format, plan); err != nil {
+			return err
+		}
+	}
+	if v.JSON {
+		enc := json.NewEncoder(e.Out)
+		enc.SetIndent("", "  ")
+		return enc.Encode(plan)
+	}
+	_, err = fmt.Fprint(e.Out, v.text(format, plan, columnsOf(e.Out)))
+	return err
+}
+
+// write renders the track into its file, a piece at a time.
+func (v *tempoVerb) write(e *errand, format sound.Format, plan tempo.Plan) error {
+	p := newProgress(e.Err, columnsOf(e.Err), e.now)
+	defer p.end()
+	return publishFilled(v.Out, func(f *os.File) error {
+		return sound.Write(e.ctx, f, format, sound.Track{
+			Source:     &counted{Audio: tempo.NewAudio(plan), total: plan.Samples(), p: p},
+			SampleRate: tempo.SampleRate, Samples: plan.Samples(),
+			Title: plan.Title, Comment: plan.Comment(),
+		}, "ffmpeg")
+	})
+}
+
+// counted tells how far the rendering has come, in seconds of sound.
+type counted struct {
+	*tempo.Audio
+	done, total int64
+	p           *progress
+}
+
+// Read reads on and tells.
+func (c *counted) Read(pcm []int16) (int, error) {
+	n, err := c.Audio.Read(pcm)
+	c.done += int64(n)
+	c.p.tell("Tempo track", "seconds", int(c.done/tempo.SampleRate), int(c.total/tempo.SampleRate))
+	return n, err
+}
+
+// text is the schedule as the coach reads it.
+func (v *tempoVerb) text(format sound.Format, plan tempo.Plan, columns int) string {
+	t := newTable(columns)
+	t.hanging("", plan.Title)
+	t.hanging("", "Pattern: "+plan.Pattern)
+	t.b.WriteString("\n")
+	for _, l := range plan.Schedule() {
+		t.hanging(fmt.Sprintf("%9s  ", tempo.Clock(l.AtMS)), l.Text)
+	}
+	fmt.Fprintf(&t.b, "%9s  end\n\n", tempo.Clock(plan.LengthMS()))
+	t.hanging("", "Left steps are the lower sound, right steps the higher.")
+	t.b.WriteString("\n")
+	t.list("Take care", plan.Cautions)
+	if v.Out == "" {
+		t.hanging("", "Add --out FILE.wav (or .flac, .mp3, .m4a) to get the track.")
+	} else {
+		t.hanging("", fmt.Sprintf("The track is in %s (%s, %s minutes, one channel, 44.1 kHz).", printable(v.Out), format, tempo.Clock(plan.LengthMS())))
+	}
+	return t.b.String()
+}
