@@ -10,6 +10,7 @@ import (
 // session is opened by the goroutine that uses it.
 type team struct {
 	ctx    context.Context
+	twice  bool // look at each picture and its mirror image
 	jobs   chan job
 	done   sync.WaitGroup // workers
 	open   sync.WaitGroup // jobs not finished
@@ -25,8 +26,9 @@ type job struct {
 	pic  *picture
 }
 
-func newTeam(ctx context.Context, nets Networks, network string, sessions int) *team {
-	t := &team{ctx: ctx, jobs: make(chan job, 4*sessions)}
+func newTeam(ctx context.Context, nets Networks, network string, o Options) *team {
+	sessions := o.Sessions
+	t := &team{ctx: ctx, twice: o.Twice, jobs: make(chan job, 4*sessions)}
 	for range sessions {
 		t.done.Add(1)
 		go func() {
@@ -90,7 +92,7 @@ func (t *team) work(nets Networks, network string) {
 			t.fail(context.Cause(t.ctx))
 		}
 		if t.failed() == nil {
-			if err := j.run(session, network, input, &tint); err != nil {
+			if err := j.run(session, network, input, &tint, t.twice); err != nil {
 				t.fail(err)
 			}
 		}
@@ -98,16 +100,27 @@ func (t *team) work(nets Networks, network string) {
 	}
 }
 
-func (j job) run(session Session, network string, input []float32, tint *palette) error {
+func (j job) run(session Session, network string, input []float32, tint *palette, twice bool) error {
 	tint.fill(input, j.pic)
-	out, err := session.Run(input)
-	if err != nil {
-		return fmt.Errorf("measure frame %d: %w", j.crop.Frame, err)
+	b, err := lookAt(session, input)
+	if err == nil && twice {
+		var again body
+		mirror(input)
+		if again, err = lookAt(session, input); err == nil {
+			b = join(b, again.mirrored())
+		}
 	}
-	b, err := decodeBody(out, mapLooks)
 	if err != nil {
 		return fmt.Errorf("measure frame %d: %w", j.crop.Frame, err)
 	}
 	j.crop.seen, j.crop.net = &b, network
 	return nil
+}
+
+func lookAt(session Session, input []float32) (body, error) {
+	out, err := session.Run(input)
+	if err != nil {
+		return body{}, err
+	}
+	return decodeBody(out, mapLooks)
 }

@@ -20,7 +20,7 @@ func Refine(ctx context.Context, nets Networks, found *Result, frames []int, o O
 
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
-	t := newTeam(ctx, nets, o.Refine, o.Sessions)
+	t := newTeam(ctx, nets, o.Refine, o)
 	defer t.close()
 	chosen := make(map[int]bool, len(frames))
 	for _, i := range frames {

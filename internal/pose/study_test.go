@@ -67,6 +67,7 @@ func studyList() []setup {
 		add("-look1", func(s *setup) { s.looks = 1 })
 		add("-flip-look1", func(s *setup) { s.flip, s.looks = true, 1 })
 		add("-flip-2.75", func(s *setup) { s.flip, s.factor = true, 2.75 })
+		add("-2.6", func(s *setup) { s.factor = 2.6 })
 		add("-3.0", func(s *setup) { s.factor = 3.0 })
 		add("-flip-larger", func(s *setup) { s.flip, s.second = true, 1.15 })
 		add("-flip-2.4-larger", func(s *setup) { s.flip, s.factor, s.second = true, 2.4, 1.2 })
