@@ -69,7 +69,7 @@ fuzz:
 	done
 
 golden:
-	$(GO) test ./internal/cli/... ./internal/archtest/... -update
+	$(GO) test $$(grep -rl 'flag.Bool("update"' --include='*_test.go' internal | xargs -n1 dirname | sort -u | sed 's|^|./|') -update
 
 clean:
 	rm -rf bin $(DEMO)
