@@ -56,13 +56,13 @@ func TestJoin(t *testing.T) {
 func TestMirrored(t *testing.T) {
 	b := body{}
 	for i := range b.points {
-		b.points[i].x, b.points[i].y = float64(i)/100, 0.3
+		b.points[i].x, b.points[i].y = float64(i)/64, 0.3
 		b.world[i] = [3]float64{float64(i), 1, 2}
 	}
 	m := b.mirrored()
 	// Left and right eye are 2 and 5, left and right heel 29 and 30.
 	for i, j := range map[int]int{0: 0, 2: 5, 5: 2, 7: 8, 29: 30, 30: 29, hipCentre: hipCentre, bodySize: bodySize} {
-		if got, want := m.points[i].x, 1-float64(j)/100; got != want || m.world[i] != [3]float64{-float64(j), 1, 2} {
+		if got, want := m.points[i].x, 1-float64(j)/64; got != want || m.world[i] != [3]float64{-float64(j), 1, 2} {
 			t.Errorf("landmark %d is at %.2f (%v), want that of %d mirrored, %.2f", i, got, m.world[i], j, want)
 		}
 	}
