@@ -256,6 +256,7 @@ func (fi *finder) cutOut(f *clip.Frame, entry int, p *person) {
 	if r.None() {
 		return
 	}
+	r.Side *= measureFactor / bodyFactor
 	pic := newPicture(cropSize)
 	keep := fi.store.makeRoom(pic.bytes(), fi.follow.people, fi.lead)
 	if p != fi.lead && !keep {

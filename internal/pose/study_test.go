@@ -45,7 +45,7 @@ type setup struct {
 }
 
 func studyList() []setup {
-	base := setup{factor: 2.5, halveAbove: defaultHalveAbove, looks: mapLooks}
+	base := setup{factor: measureFactor, halveAbove: defaultHalveAbove, looks: mapLooks}
 	var list []setup
 	for _, net := range []string{"full", "heavy", "lite"} {
 		add := func(name string, change func(*setup)) {
@@ -65,14 +65,11 @@ func studyList() []setup {
 		add("-bilinear", func(s *setup) { s.halveAbove = 1e9 })
 		add("-soft", func(s *setup) { s.halveAbove = 1.0 })
 		add("-look1", func(s *setup) { s.looks = 1 })
-		add("-flip-look1", func(s *setup) { s.flip, s.looks = true, 1 })
-		add("-flip-2.75", func(s *setup) { s.flip, s.factor = true, 2.75 })
-		add("-2.6", func(s *setup) { s.factor = 2.6 })
+		add("-2.5", func(s *setup) { s.factor = 2.5 })
 		add("-3.0", func(s *setup) { s.factor = 3.0 })
-		add("-flip-larger", func(s *setup) { s.flip, s.second = true, 1.15 })
-		add("-flip-2.4-larger", func(s *setup) { s.flip, s.factor, s.second = true, 2.4, 1.2 })
+		add("-twice-larger", func(s *setup) { s.flip, s.second = true, 1.15 })
 		add("-larger", func(s *setup) { s.flip, s.second, s.unmirrored = true, 1.15, true })
-		add("-flip", func(s *setup) { s.flip = true })
+		add("-twice", func(s *setup) { s.flip = true })
 	}
 	return list
 }
