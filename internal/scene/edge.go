@@ -15,6 +15,10 @@ type piece struct {
 	contrast    float64 // brightness step across it, levels, signed left to right
 	sd          float64 // standard uncertainty of slope
 	onGrid      bool    // it could be the border of a video coder's blocks
+	// whole marks an edge that wasn't cut into straight pieces. It tells of
+	// steps, pixels², and nothing else; what is straight in it is there again.
+	whole bool
+	steps float64
 }
 
 func (p piece) length() float64 { return p.bottom - p.top }
@@ -59,9 +63,8 @@ type tracer struct {
 }
 
 // pieces gives the straight, nearly upright pieces of edges outside the box
-// (its own pixels), the longest first and mostPieces at most,
-// and the steps in which strong edges go.
-func (p plane) pieces(box Box) ([]piece, steps) {
+// (its own pixels), the longest first and mostPieces at most.
+func (p plane) pieces(box Box) []piece {
 	t := tracer{p: p, box: box, v: make([]float32, p.w), gx: make([]float32, p.w)}
 	t.own = [2][]int32{make([]int32, p.w), make([]int32, p.w)}
 	t.least = t.threshold()
@@ -71,9 +74,8 @@ func (p plane) pieces(box Box) ([]piece, steps) {
 	}
 	shortest := int(max(shortestPx, shortestPart*float64(p.h)))
 	var out []piece
-	var s steps
 	for _, c := range t.chains {
-		s.add(c.points, shortest)
+		out = p.whole(out, c.points, shortest)
 		out = p.straight(out, c.points, shortest)
 	}
 	slices.SortFunc(out, func(a, b piece) int {
@@ -85,31 +87,7 @@ func (p plane) pieces(box Box) ([]piece, steps) {
 		}
 		return 0
 	})
-	return out[:min(len(out), mostPieces)], s
-}
-
-// steps gathers, over the rows of strong edges, the covariance of their
-// deviations from straight stepRows apart less that at twice the distance.
-// Noise makes neither, a lens makes both alike, a coder's blocks only the first.
-type steps struct{ sum, rows float64 }
-
-func (s *steps) add(pts []point, shortest int) {
-	if len(pts) < shortest {
-		return
-	}
-	a, b, rms := line(pts)
-	contrast := 0.0
-	for _, q := range pts {
-		contrast += math.Abs(q.contrast) / float64(len(pts))
-	}
-	if rms > roughestStep || math.Abs(b) > steepest || contrast < strong {
-		return
-	}
-	for i, p := range pts[:len(pts)-2*stepRows] {
-		q, r := pts[i+stepRows], pts[i+2*stepRows]
-		s.sum += (p.x - a - b*p.y) * (q.x - r.x - b*(q.y-r.y))
-		s.rows++
-	}
+	return out[:min(len(out), mostPieces)]
 }
 
 // gradient fills gx with the horizontal central difference of row y, levels a
@@ -216,6 +194,34 @@ func (t *tracer) link(pt point) {
 	own[column] = int32(best + 1)
 }
 
+// whole adds a chain that is long enough as it is, for its steps, marked
+// as unfit for its lean.
+func (p plane) whole(out []piece, pts []point, shortest int) []piece {
+	if len(pts) < shortest {
+		return out
+	}
+	a, b, rms := line(pts)
+	if rms > roughestStep || math.Abs(b) > steepest {
+		return out
+	}
+	w := p.piece(pts, a, b, rms)
+	w.whole, w.steps = true, steps(pts, a, b)
+	return append(out, w)
+}
+
+// steps gives the covariance of the deviations from x = a + b·y stepRows apart
+// less that at twice the distance, pixels². Noise makes neither, a lens makes
+// both alike, a coder's blocks make the first only.
+func steps(pts []point, a, b float64) float64 {
+	sum := 0.0
+	near := pts[:len(pts)-2*stepRows]
+	for i, p := range near {
+		q, r := pts[i+stepRows], pts[i+2*stepRows]
+		sum += (p.x - a - b*p.y) * (q.x - r.x - b*(q.y-r.y))
+	}
+	return sum / float64(len(near))
+}
+
 // straight cuts a chain at its corners and adds the pieces that are straight
 // and long enough.
 func (p plane) straight(out []piece, pts []point, shortest int) []piece {
@@ -269,15 +275,15 @@ func corner(pts []point) int {
 
 // piece makes a piece of the points on x = a + b·y. The uncertainty of the
 // slope is that of least squares, rms·√(12/n³), three times as large because
-// neighbours err alike, and 0.15 pixels over the length for what bends an edge
-// slowly.
+// neighbours err alike, and over the length 0.15 pixels for what bends an edge
+// slowly and 1.5 levels for what whole levels do to a faint one.
 func (p plane) piece(pts []point, a, b, rms float64) piece {
 	n := float64(len(pts))
 	out := piece{slope: -b, x0: a + b*float64(p.h)/2, top: pts[0].y - 0.5, bottom: pts[len(pts)-1].y + 0.5}
 	for _, q := range pts {
 		out.contrast += q.contrast / n
 	}
-	out.sd = math.Hypot(3*rms*math.Sqrt(12/(n*n*n)), 0.15/out.length())
+	out.sd = math.Hypot(3*rms*math.Sqrt(12/(n*n*n)), (0.15+1.5/math.Abs(out.contrast))/out.length())
 	out.onGrid = p.onGrid(out)
 	return out
 }

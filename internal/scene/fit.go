@@ -22,8 +22,9 @@ const (
 	leastShare   = 0.5        // of the squared lengths that must agree, if things are many
 	shareOfFew   = 1.2        // more of it over the number of things
 	mostShare    = 0.9        // but no more than this
-	bendSD       = 12 * rad   // times levels: how far a coder bends an edge of a level's contrast, from drawn rooms
-	mostSteps    = 0.025      // pixels²: steps of strong edges; hard-pressed pictures have 0.03 and more, sound ones less than 0.02
+	leastBend    = 1 * rad    // times levels: how far a coder bends an edge of one level's contrast
+	mostBend     = 12 * rad   // the same, as seen in drawn rooms
+	wildBend     = 2 * rad    // residuals beyond it tell no more
 	mostDoubt    = 0.1        // of the squared lengths that may be of doubtful edges
 	strongSD     = 0.1 * rad  // how far a strong edge may miss, beside its own sd
 	strongShare  = 0.7        // of the strong edges' squared lengths that bear a level camera out
@@ -81,10 +82,6 @@ func (v vertical) borneOut(edges []edge, w, h float64) (scatter float64, ok bool
 	return math.Sqrt(squares / max(all, 1)), length >= strongLength*h && agree >= strongShare*all
 }
 
-// stepped tells whether strong edges go in steps, as a coder that is short of
-// bits makes them; their lean isn't to be trusted then.
-func (s steps) stepped() bool { return s.sum > mostSteps*s.rows }
-
 // fitVertical finds the roll from the edges of a picture w × h pixels in size.
 //
 // A camera pitched by θ and rolled by ρ, with focal length f and square pixels,
@@ -109,6 +106,7 @@ func fitVertical(edges []edge, w, h float64) (vertical, bool) {
 	}
 	slices.SortStableFunc(lines, func(a, b plumb) int { return sign(b.length - a.length) })
 	a, b := consensus(lines)
+	bend(lines, a, b)
 	in := agreeing(lines, a, b)
 	a, b = refine(in, a, b)
 	in = agreeing(lines, a, b)
@@ -140,19 +138,20 @@ func needed(n int) float64 {
 }
 
 // plumb is an edge in the terms of the fit. bend is how far a coder may have
-// turned it, the more the fainter it is, which makes it count for less. crowd is the number of edges in
-// the same thing, which err together in so far as the thing isn't plumb.
+// turned it, the more the fainter it is, which makes it count for less. crowd is
+// the number of edges in the same thing, which err together in so far as the
+// thing isn't plumb or is bent.
 type plumb struct {
-	u, s, sd, bend, length float64
-	crowd                  float64
+	u, s, sd, length, contrast float64
+	bend, crowd                float64
 }
 
 func (l plumb) weight() float64 {
-	return 1 / (l.sd*l.sd + l.bend*l.bend + max(1, l.crowd)*plumbSD*plumbSD)
+	return 1 / (l.sd*l.sd + max(1, l.crowd)*(l.bend*l.bend+plumbSD*plumbSD))
 }
 
 func (e edge) plumb(w, h float64) plumb {
-	return plumb{u: e.x0/w - 0.5, s: e.slope, sd: e.sd, bend: bendSD / e.contrast, length: min(e.length, h/2)}
+	return plumb{u: e.x0/w - 0.5, s: e.slope, sd: e.sd, contrast: e.contrast, length: min(e.length, h/2)}
 }
 
 func (l plumb) agrees(a, b float64) bool { return math.Abs(l.s-a-b*l.u) < l.tolerance() }
@@ -189,6 +188,25 @@ func consensus(lines []plumb) (a, b float64) {
 		}
 	}
 	return a, b
+}
+
+// bend tells each line how far a coder may have turned it, in proportion to
+// 1/contrast, by how far the faint ones lie from s = a + b·u.
+func bend(lines []plumb, a, b float64) {
+	squares, all := 0.0, 0.0
+	for _, l := range lines {
+		if l.contrast >= strong {
+			continue
+		}
+		q := l.length * l.length
+		r := min(math.Abs(l.s-a-b*l.u), wildBend) * l.contrast
+		squares += q * r * r
+		all += q
+	}
+	k := max(leastBend, min(mostBend, math.Sqrt(squares/max(all, 1))))
+	for i := range lines {
+		lines[i].bend = k / lines[i].contrast
+	}
 }
 
 func agreeing(lines []plumb, a, b float64) []plumb {

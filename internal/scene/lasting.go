@@ -10,6 +10,8 @@ import (
 type edge struct {
 	x0, slope, sd, length float64
 	contrast              float64 // levels, without its sign
+	whole                 bool
+	steps                 float64
 }
 
 const (
@@ -27,7 +29,6 @@ type lasting struct {
 	w, h  float64 // of the smaller picture
 	boxes []Box
 	seen  []sighting
-	steps steps
 	// grid and all are the squared lengths of the pieces on a coder's grid and
 	// of all pieces.
 	grid, all float64
@@ -40,23 +41,25 @@ type sighting struct {
 }
 
 const (
-	wander     = 0.02 // of a picture's width: how far an edge may shift in a hand-held clip
-	wanderLean = 0.02 // tangent: how far it may turn
-	mostGrid   = 0.6  // of the squared lengths; one in five lie on the grid by chance in a level picture
-	lastingIn  = 0.6  // of the frames in which it isn't hidden
+	wander     = 0.02  // of a picture's width: how far an edge may shift in a hand-held clip
+	wanderLean = 0.02  // tangent: how far it may turn
+	mostSteps  = 0.025 // pixels²: steps of strong edges; hard-pressed pictures have 0.03 and more, sound ones less than 0.02
+	judgeable  = 0.3   // of the height: strong edges' lengths together that tell of steps
+	mostGrid   = 0.6   // of the squared lengths; one in five lie on the grid by chance in a level picture
+	lastingIn  = 0.6   // of the frames in which it isn't hidden
 )
 
-// add takes the pieces and steps of the next frame and the box of the runner in it.
-func (l *lasting) add(pieces []piece, s steps, box Box) {
-	l.steps.sum += s.sum
-	l.steps.rows += s.rows
+// add takes the pieces of the next frame and the box of the runner in it.
+func (l *lasting) add(pieces []piece, box Box) {
 	frame := len(l.boxes)
 	l.boxes = append(l.boxes, box)
 	known := len(l.seen)
 	for _, p := range pieces {
 		q := p.length() * p.length()
-		l.all += q
-		if p.onGrid {
+		if !p.whole {
+			l.all += q
+		}
+		if p.onGrid && !p.whole {
 			l.grid += q
 			continue
 		}
@@ -83,13 +86,26 @@ func (l *lasting) blocky() bool { return l.grid > mostGrid*l.all }
 // side, pixels; infinite when they can't be the same edge.
 func (p piece) apart(q piece, h float64) float64 {
 	top, bottom := max(p.top, q.top), min(p.bottom, q.bottom)
-	if (p.contrast > 0) != (q.contrast > 0) ||
+	if p.whole != q.whole || (p.contrast > 0) != (q.contrast > 0) ||
 		bottom-top < 0.5*min(p.length(), q.length()) ||
 		math.Abs(p.slope-q.slope) > wanderLean {
 		return math.Inf(1)
 	}
 	y := (top + bottom) / 2
 	return math.Abs(p.at(y, h/2) - q.at(y, h/2))
+}
+
+// stepped tells whether strong edges go in steps, as a coder that is short of
+// bits makes them; their lean isn't to be trusted then.
+func (l *lasting) stepped(edges []edge) bool {
+	sum, length := 0.0, 0.0
+	for _, e := range edges {
+		if e.whole && e.contrast >= strong {
+			sum += e.length * e.steps
+			length += e.length
+		}
+	}
+	return length > judgeable*l.h && sum > mostSteps*length
 }
 
 // edges gives what was seen in most of the frames where it wasn't hidden: the
@@ -116,6 +132,8 @@ func (l *lasting) edges() []edge {
 			sd:       medianOf(s.pieces, func(p piece) float64 { return p.sd }),
 			length:   medianOf(s.pieces, piece.length),
 			contrast: medianOf(s.pieces, func(p piece) float64 { return math.Abs(p.contrast) }),
+			whole:    first.whole,
+			steps:    medianOf(s.pieces, func(p piece) float64 { return p.steps }),
 		})
 	}
 	return out

@@ -11,6 +11,7 @@ package scene
 
 import (
 	"math"
+	"slices"
 
 	"plumbstride/internal/geom"
 )
@@ -39,8 +40,8 @@ const (
 // Level gives the camera's roll in degrees, clockwise positive: a level line is
 // then seen falling to the right and an upright one leaning with its top to the
 // right. The standard uncertainty sd, degrees, is 0.1 or more. It holds for
-// −10…+10°. ok is false where the picture has too few upright edges, or edges
-// that contradict each other; deg and sd are NaN then.
+// −10…+10°. ok is false where the picture has too few upright edges, edges that
+// contradict each other, or edges that a coder short of bits has bent; deg and sd are NaN then.
 //
 // The frames are some moments of one clip from a still or nearly still camera,
 // all of one size; runner holds the part of each frame to be left out, or is
@@ -59,13 +60,14 @@ func Level(frames []Luma, runner []Box) (deg, sd float64, ok bool) {
 			box = runner[i]
 		}
 		box = box.shrunk(k)
-		pieces, steps := shrink(f, k).pieces(box)
-		l.add(pieces, steps, box)
+		l.add(shrink(f, k).pieces(box), box)
 	}
-	if l.blocky() || l.steps.stepped() {
+	edges := l.edges()
+	if l.blocky() || l.stepped(edges) {
 		return math.NaN(), math.NaN(), false
 	}
-	v, ok := trusted(l.edges(), l.w, l.h)
+	edges = slices.DeleteFunc(edges, func(e edge) bool { return e.whole })
+	v, ok := trusted(edges, l.w, l.h)
 	if !ok {
 		return math.NaN(), math.NaN(), false
 	}
