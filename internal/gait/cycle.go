@@ -21,8 +21,10 @@ type Cycle struct {
 	// ContactS and ToeOffS are the events' times relative to the anchor.
 	ContactS, ToeOffS   float64
 	ContactSD, ToeOffSD float64
-	times               []float64 // relative to the anchor
-	paths               [form.NumJoints]*cyclePath
+	// ToeOffHidden: the toe-off was not seen; it is the other side's.
+	ToeOffHidden bool
+	times        []float64 // relative to the anchor
+	paths        [form.NumJoints]*cyclePath
 }
 
 type cyclePath struct{ x, y []signal.State }
@@ -177,12 +179,12 @@ func meanStride(l, r []float64, period float64) float64 {
 // templateCutoff is the smoother's cut-off on the laid-over strides, Hz. It
 // may be higher than on a single track since many strides share the noise.
 func templateCutoff(p form.Point, strides int, frameRate float64) float64 {
-	base := 14.0
+	base := 18.0
 	switch p {
 	case form.Ankle, form.Heel, form.Toe:
-		base = 20
+		base = 24
 	case form.Hip, form.Shoulder, form.Ear, form.Eye, form.Nose:
-		base = 10
+		base = 14
 	}
 	if strides < 4 {
 		base *= 0.75

@@ -9,8 +9,10 @@ import (
 	"plumbstride/internal/signal"
 )
 
-// cadence is 60 / mean step time. Its uncertainty is that of the first and
-// last contact over the time between them.
+// cadence is 60 / mean step time, the stride time being the least-squares
+// one through all stance phases. Its uncertainty is that of the first and
+// last of them over the time between, and half as much again for steps that
+// wander.
 func cadence(k *kit, def Def, s form.Side) (form.Measure, error) {
 	g := k.g
 	v, check := 120/g.StrideS, 120/g.StrideCheckS
@@ -18,7 +20,8 @@ func cadence(k *kit, def Def, s form.Side) (form.Measure, error) {
 		return form.Measure{}, fmt.Errorf("two independent ways of counting disagree (%.1f and %.1f steps/min): the steps are too irregular or too few", v, check)
 	}
 	steps := len(k.cycle(form.Left).Anchors) + len(k.cycle(form.Right).Anchors)
-	sd := v * k.anchorSD() * math.Sqrt2 / (float64(max(steps-1, 1)) * g.StrideS / 2)
+	span := float64(max(steps-1, 1)) * g.StrideS / 2
+	sd := 1.5 * v * k.anchorSD() * math.Sqrt2 / span
 	return form.With95(def.Name, s, def.Unit, v, math.Max(sd, 0.05), steps), nil
 }
 
