@@ -22,8 +22,9 @@ type team struct {
 
 // job carries the picture along, so that the crop may let go of it.
 type job struct {
-	crop *Crop
-	pic  *picture
+	crop  *Crop
+	pic   *picture
+	again bool // the mirror image alone, to be joined to what was seen
 }
 
 func newTeam(ctx context.Context, nets Networks, network string, o Options) *team {
@@ -42,8 +43,17 @@ func newTeam(ctx context.Context, nets Networks, network string, o Options) *tea
 // measure hands a crop to the team; it waits while all are busy. The crop's
 // seen and net may be read after wait.
 func (t *team) measure(c *Crop) {
+	t.hand(job{crop: c, pic: c.pic})
+}
+
+// measureAgain has the mirror image of a measured crop looked at as well.
+func (t *team) measureAgain(c *Crop) {
+	t.hand(job{crop: c, pic: c.pic, again: true})
+}
+
+func (t *team) hand(j job) {
 	t.open.Add(1)
-	t.jobs <- job{crop: c, pic: c.pic}
+	t.jobs <- j
 }
 
 // wait gives the first error once all crops handed over are measured.
@@ -102,12 +112,18 @@ func (t *team) work(nets Networks, network string) {
 
 func (j job) run(session Session, network string, input []float32, tint *palette, twice bool) error {
 	tint.fill(input, j.pic)
-	b, err := lookAt(session, input)
-	if err == nil && twice {
-		var again body
+	var b body
+	var err error
+	if j.again {
+		b = *j.crop.seen
+	} else {
+		b, err = lookAt(session, input)
+	}
+	if err == nil && (twice || j.again) {
+		var other body
 		mirror(input)
-		if again, err = lookAt(session, input); err == nil {
-			b = join(b, again.mirrored())
+		if other, err = lookAt(session, input); err == nil {
+			b = join(b, other.mirrored())
 		}
 	}
 	if err != nil {

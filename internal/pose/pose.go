@@ -101,6 +101,9 @@ type Result struct {
 	NoPersonFrames int
 	// CutOff tells how much of the runner lay outside the picture.
 	CutOff CutOff
+	// LookedTwice counts the frames in which the legs were in doubt, so that
+	// the mirror image was looked at as well.
+	LookedTwice int
 	// Repair tells how far the legs had to be exchanged back.
 	Repair Repair
 
@@ -181,7 +184,22 @@ func Find(ctx context.Context, nets Networks, src Source, total int, o Options) 
 	if err := fi.team.wait(); err != nil {
 		return nil, err
 	}
-	return fi.result(runner), nil
+	r := fi.result(runner)
+	if o.Twice {
+		return r, nil
+	}
+	// Where the legs are in doubt, the mirror image is looked at as well.
+	for i, doubt := range doubtful(r.raw) {
+		if c := r.crops[i]; doubt && c != nil && c.Kept() && c.seen != nil && !c.hidden {
+			fi.team.measureAgain(c)
+			r.LookedTwice++
+		}
+	}
+	if err := fi.team.wait(); err != nil {
+		return nil, err
+	}
+	r.assemble()
+	return r, nil
 }
 
 // readAll takes the frames in order: follow, and once the following is ahead

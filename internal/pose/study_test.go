@@ -40,6 +40,7 @@ type setup struct {
 	factor     float64 // side of the region over the body's size
 	upright    bool    // the region is not turned with the body
 	halveAbove float64
+	doubt      bool    // join the mirror image where the legs are in doubt
 	flip       bool    // join the picture and its mirror image
 	second     float64 // the mirror image's region is so much larger; 0 the same
 	unmirrored bool    // join two regions, no mirror image
@@ -71,6 +72,7 @@ func studyList() []setup {
 		add("-3.0", func(s *setup) { s.factor = 3.0 })
 		add("-twice-larger", func(s *setup) { s.flip, s.second = true, 1.15 })
 		add("-larger", func(s *setup) { s.flip, s.second, s.unmirrored = true, 1.15, true })
+		add("-doubt", func(s *setup) { s.doubt = true })
 		add("-twice", func(s *setup) { s.flip = true })
 	}
 	return list
@@ -275,6 +277,9 @@ func runSetup(t testing.TB, nets Networks, frames []*clip.Frame, regions []Regio
 			}
 		}
 	}
+	if s.doubt {
+		return lookAgain(t, nets, frames, regions, s)
+	}
 	if s.tracked {
 		work(0, 1)
 		return crops
@@ -284,6 +289,30 @@ func runSetup(t testing.TB, nets Networks, frames []*clip.Frame, regions []Regio
 		all.Go(func() { work(k, runtime.NumCPU()) })
 	}
 	all.Wait()
+	return crops
+}
+
+// lookAgain takes the crops looked at once, and those looked at twice where
+// the legs are in doubt.
+func lookAgain(t testing.TB, nets Networks, frames []*clip.Frame, regions []Region, s setup) []*Crop {
+	s.doubt = false
+	crops := runSetup(t, nets, frames, regions, s)
+	s.flip = true
+	raw := form.Track{Frames: make([]form.Frame, len(frames))}
+	for i, c := range crops {
+		raw.Frames[i] = form.Frame{Time: frames[i].Time}
+		if c != nil {
+			raw.Frames[i] = c.frame(frames[i].Time)
+		}
+	}
+	twice, n := runSetup(t, nets, frames, regions, s), 0
+	for i, doubt := range doubtful(raw) {
+		if doubt {
+			crops[i] = twice[i]
+			n++
+		}
+	}
+	fmt.Printf("looked twice at %d of %d frames\n", n, len(frames))
 	return crops
 }
 
