@@ -282,10 +282,12 @@ func (m *Motion) anglesOf(p *Pose, leg int) legAngles {
 }
 
 // springThigh and springKnee are the rates, rad/s at 2.5 m/s, that the toe's
-// spring adds as it leaves.
+// spring adds as it leaves; leastSpring keeps slow runners' feet from
+// hovering over the belt.
 const (
 	springThigh = 2.2
 	springKnee  = 5.4
+	leastSpring = 1.7
 )
 
 // buildSwing lays the splines from the stance's start angles to the next
@@ -314,7 +316,10 @@ func (m *Motion) buildSwing(leg, i int, rate, rateIn legAngles) {
 	// 50 N, the toe's rolling point already rises at 0.3 m/s (Fukuchi et al.
 	// 2017, doi 10.7717/peerj.3298, one runner at 2.5 m/s).
 	if m.r.Gait == Running {
-		spring := math.Max(m.r.SpeedMS/2.5, 1)
+		spring := 1.0 // on the spot
+		if m.r.SpeedMS > 1 {
+			spring = math.Max(m.r.SpeedMS/2.5, leastSpring)
+		}
 		rate.thigh += springThigh*spring + m.trim.spring
 		rate.knee += springKnee * spring
 	}
