@@ -27,7 +27,7 @@ func Refine(ctx context.Context, nets Networks, found *Result, frames []int, o O
 		if i < 0 || i >= len(out.crops) {
 			return nil, fmt.Errorf("pose: Refine: frame %d of %d", i, len(out.crops))
 		}
-		if c := out.crops[i]; c != nil && c.pic != nil && c.net != o.Refine && !chosen[i] {
+		if c := out.crops[i]; !chosen[i] && c != nil && c.pic != nil && c.net != o.Refine {
 			chosen[i] = true
 			again := *c
 			out.crops[i] = &again
