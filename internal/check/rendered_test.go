@@ -3,15 +3,20 @@ package check
 import (
 	"context"
 	"encoding/csv"
+	"flag"
+	"math"
 	"os"
 	"path/filepath"
 	"sort"
 	"strconv"
+	"strings"
 	"sync"
 	"testing"
 	"time"
 
+	"plumbstride/internal/card"
 	"plumbstride/internal/clip"
+	"plumbstride/internal/form"
 	"plumbstride/internal/infer"
 	"plumbstride/internal/pose"
 	"plumbstride/internal/supply"
@@ -105,27 +110,77 @@ func renderedTruth(t testing.TB) (heights map[string]float64, rows map[string][]
 	return heights, rows, clips
 }
 
+// within is how near the truth each measure of a rendered clip must come.
+// Contact is a definition there, good to 15 ms (its README).
+var within = map[string]float64{
+	"cadence": 0.7, "knee_flexion_contact": 6, "trunk_lean": 3, "foot_strike_angle": 6,
+	"landing_distance": 4, "vertical_oscillation": 1, "contact_time": 25,
+}
+
+// known are the misses of the present version, with their size: a test that
+// falls behind them fails, and so does one that no longer needs them.
+var known = map[string]float64{}
+
+// The clips were drawn by others, with exact truth beside them
+// (rendered-clips: body and motion capture of the CMU database, subject 09).
 func TestRenderedClips(t *testing.T) {
 	heights, rows, clips := renderedTruth(t)
 	deps := realDeps(t)
 	for _, name := range clips {
+		if strings.HasPrefix(name, "stand_") || strings.HasPrefix(name, "walk_") {
+			continue
+		}
 		t.Run(name, func(t *testing.T) {
-			start := time.Now()
 			out, err := Clip(context.Background(), deps, filepath.Join(sharedData(t, "rendered-clips"), name+".mp4"),
-				Ask{HeightM: heights[name], Network: os.Getenv("NET")})
+				Ask{HeightM: heights[name], Network: *network})
 			if err != nil {
-				t.Logf("%v", err)
-				return
+				t.Fatal(err)
 			}
-			c := out.Card.Clip
-			t.Logf("%.1f s; %s facing %s roll %.2f yaw %.1f m/px %.5f speed %.2f dist %.1f; refused %v", time.Since(start).Seconds(), c.Setting, c.Facing, c.RollDeg, c.YawDeg, c.MPerPx, c.SpeedMS, out.Gait.Plane.DistanceM, out.Card.Refused)
 			for _, want := range rows[name] {
-				for _, m := range out.Card.Measures {
-					if m.Name == want.name && m.Side.String() == want.side && m.Unit == want.unit {
-						t.Logf("%-22s %-5s %7.2f truth %7.2f  diff %+6.2f  sd %.2f", m.Name, m.Side, m.Value, want.value, m.Value-want.value, m.SD)
+				m, ok := find(out.Card.Measures, want)
+				limit, judged := within[want.name]
+				if !ok {
+					if judged {
+						t.Errorf("%s %s is missing", want.name, want.side)
 					}
+					continue
+				}
+				diff := m.Value - want.value
+				t.Logf("%-22s %-5s %7.2f truth %7.2f  diff %+6.2f  sd %.2f", m.Name, m.Side, m.Value, want.value, diff, m.SD)
+				if slack, ok := known[name+" "+want.name+" "+want.side]; ok {
+					limit = slack
+				}
+				if judged && *network == "" && math.Abs(diff) > limit {
+					t.Errorf("%s %s: %.2f %s, truth %.2f: off by %.2f, more than %g", m.Name, m.Side, m.Value, m.Unit, want.value, diff, limit)
 				}
 			}
 		})
+	}
+}
+
+var network = flag.String("network", "", "network of the rendered clips' test; the usual mix if empty")
+
+func find(measures []card.Measure, want truthRow) (card.Measure, bool) {
+	for _, m := range measures {
+		if m.Name == want.name && m.Side.String() == want.side && m.Unit == want.unit {
+			return m, true
+		}
+	}
+	return card.Measure{}, false
+}
+
+func TestClipsThatAreNoRun(t *testing.T) {
+	deps := realDeps(t)
+	dir := sharedData(t, "rendered-clips")
+	for name, sentence := range map[string]string{
+		"walk_m_c110_60": "walking",
+		"empty_60":       "nobody",
+		"stand_m_side":   "standing",
+		"stand_m_front":  "side-on",
+	} {
+		_, err := Clip(context.Background(), deps, filepath.Join(dir, name+".mp4"), Ask{HeightM: 1.78})
+		if form.CodeOf(err) != form.CodeClip || !strings.Contains(err.Error(), sentence) {
+			t.Errorf("%s: %v; want a refusal that says %q", name, err, sentence)
+		}
 	}
 }

@@ -73,7 +73,7 @@ func (g *Gait) findAnchors(period float64) error {
 	if len(l) == 0 || len(r) == 0 || len(l)+len(r) < minSteps {
 		return form.ClipError("only %d steps are seen: film at least 8 seconds with the whole body in the picture", len(l)+len(r))
 	}
-	g.StrideS = meanStride(l, r, period)
+	g.StrideS = g.meanStride(period)
 	for _, s := range sides {
 		g.Cycles[s].StrideS = g.StrideS
 	}
@@ -154,11 +154,19 @@ func bisect(f func(float64) (float64, bool), a, b float64) float64 {
 	return (a + b) / 2
 }
 
+// farWeight is what a far leg's anchor counts beside a near one's: the near
+// leg hides it at times.
+const farWeight = 1.0 / 3
+
 // meanStride is the least-squares stride time through both sides' anchors,
 // gaps of several strides included.
-func meanStride(l, r []float64, period float64) float64 {
+func (g *Gait) meanStride(period float64) float64 {
 	var num, den float64
-	for _, a := range [][]float64{l, r} {
+	for _, s := range sides {
+		a, w := g.Cycles[s].Anchors, farWeight
+		if s == g.Near {
+			w = 1
+		}
 		k := make([]float64, len(a))
 		for i := 1; i < len(a); i++ {
 			k[i] = k[i-1] + math.Round((a[i]-a[i-1])/period)
@@ -166,8 +174,8 @@ func meanStride(l, r []float64, period float64) float64 {
 		mk, _ := signal.MeanSD(k)
 		mt, _ := signal.MeanSD(a)
 		for i := range a {
-			num += (k[i] - mk) * (a[i] - mt)
-			den += (k[i] - mk) * (k[i] - mk)
+			num += w * (k[i] - mk) * (a[i] - mt)
+			den += w * (k[i] - mk) * (k[i] - mk)
 		}
 	}
 	if den == 0 {

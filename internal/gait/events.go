@@ -234,7 +234,7 @@ func (g *Gait) findEvents(facts Facts) error {
 func networkTiming(network string) (early, late float64) {
 	switch network {
 	case "full", "heavy", "full+heavy", "lite":
-		return 0.007, 0.008
+		return 0.010, 0.008
 	default:
 		return 0, 0
 	}

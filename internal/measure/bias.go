@@ -36,11 +36,11 @@ func biasOf(network string) biasTable {
 // joint's place, and the heel ahead of the shoe's rear.
 var networks = biasTable{
 	"foot_strike_angle deg":         {0, 2},
-	"flat_foot deg":                 {2, 3},
-	"landing_distance cm":           {-0.8, 1.7},
-	"landing_distance % leg length": {-0.9, 2},
+	"flat_foot deg":                 {2.5, 3},
+	"landing_distance cm":           {-1.9, 1.8},
+	"landing_distance % leg length": {-2.1, 2.1},
 	"heel_landing_distance cm":      {2.5, 2},
-	"knee_flexion_contact deg":      {-3.2, 3.2},
+	"knee_flexion_contact deg":      {-3.3, 3.2},
 	"knee_flexion_peak deg":         {0, 5},
 	"shank_angle deg":               {0, 2},
 	"trunk_lean deg":                {-1.9, 0.9},
