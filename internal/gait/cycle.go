@@ -43,7 +43,7 @@ func (c *Cycle) At(j form.Joint, t float64) (pos, vel geom.Vec, sd float64, ok b
 }
 
 // minSteps is the least number of stance phases from which anything is said.
-const minSteps = 3
+const minSteps = 2
 
 // minStride and maxStride bound a human stride: 0.45 s is 267 steps/min,
 // 1.6 s is 75 steps/min.
@@ -178,10 +178,15 @@ func (g *Gait) meanStride(period float64) float64 {
 			den += w * (k[i] - mk) * (k[i] - mk)
 		}
 	}
-	if den == 0 {
-		return period
+	if den > 0 {
+		return num / den
 	}
-	return num / den
+	// One stance phase a side: a stride is twice the step between them.
+	l, r := g.Cycles[form.Left].Anchors, g.Cycles[form.Right].Anchors
+	if len(l) > 0 && len(r) > 0 {
+		return 2 * math.Abs(l[0]-r[0])
+	}
+	return period
 }
 
 // templateCutoff is the smoother's cut-off on the laid-over strides, Hz. It

@@ -51,9 +51,12 @@ type sole struct {
 }
 
 // newSole finds levels, the belt's speed and the rolling point; ok is false
-// where the side has neither heel nor toe.
+// where the side has no toe, or neither heel nor ankle.
 func newSole(c *Cycle, rollSD float64) (*sole, bool) {
 	s := &sole{c: c, tolerance: soleHeight + levelReach*math.Tan(geom.Radians(rollSD)), heel: form.At(form.Heel, c.Side), toe: form.At(form.Toe, c.Side)}
+	if c.paths[s.heel] == nil { // a track without heels: the ankle stands in
+		s.heel = form.At(form.Ankle, c.Side)
+	}
 	if c.paths[s.heel] == nil || c.paths[s.toe] == nil {
 		return nil, false
 	}

@@ -69,12 +69,13 @@ func (g *Gait) seenRoll(facts Facts) (deg, sd float64) {
 		slopes = append(slopes, g.stanceSlopes(s)...)
 	}
 	if g.Setting == OverGround {
+		slopes = slopes[:0]
 		if slope, ok := g.footfallSlope(); ok {
-			slopes = []float64{slope}
+			slopes = append(slopes, slope)
 		}
 	}
 	if len(slopes) == 0 {
-		return 0, 2
+		return 0, handLevelSD
 	}
 	// Uphill to the right rises in the picture, which looks like a negative
 	// roll.
@@ -82,9 +83,16 @@ func (g *Gait) seenRoll(facts Facts) (deg, sd float64) {
 	spread := math.Max(signal.RobustSD(slopes)/math.Sqrt(float64(len(slopes))), 0.2)
 	if g.Setting == Treadmill {
 		spread = math.Hypot(spread, toePathSD)
+	} else {
+		spread = footfallSD
 	}
 	return shrink(seen, spread, handLevelSD)
 }
+
+// footfallSD is how far, degrees, a line through a few footfalls of one clip
+// strays from the ground's: the ankles' heights at mid-stance differ by some
+// 2 cm over some 2 m.
+const footfallSD = 0.8
 
 // toePathSD is how far, degrees, the toe point's path strays from the belt's
 // while the shoe rolls over it; handLevelSD how far people hold or prop a
@@ -119,26 +127,31 @@ func (g *Gait) stanceSlopes(s form.Side) []float64 {
 	return out
 }
 
-// footfallSlope is the slope of the line through the feet at their anchors.
+// footfallSlope is the slope of the line through the feet at their anchors,
+// one line for each side (near feet stand lower in the picture) with a
+// common slope; ok is false with fewer than three footfalls on one side.
 func (g *Gait) footfallSlope() (float64, bool) {
-	var n, sx, sy, sxx, sxy float64
+	var sxx, sxy float64
+	most := 0
 	for _, s := range sides {
+		var x, y []float64
 		for _, a := range g.Cycles[s].Anchors {
-			v, _, ok := g.Motion.Spot(form.At(form.Ankle, s), a)
-			if !ok {
-				continue
+			if v, _, ok := g.Motion.Spot(form.At(form.Ankle, s), a); ok {
+				x, y = append(x, v.X), append(y, v.Y)
 			}
-			if s == g.Near { // near feet stand lower in the picture: fit apart
-				continue
-			}
-			n, sx, sy, sxx, sxy = n+1, sx+v.X, sy+v.Y, sxx+v.X*v.X, sxy+v.X*v.Y
+		}
+		most = max(most, len(x))
+		mx, _ := signal.MeanSD(x)
+		my, _ := signal.MeanSD(y)
+		for i := range x {
+			sxx += (x[i] - mx) * (x[i] - mx)
+			sxy += (x[i] - mx) * (y[i] - my)
 		}
 	}
-	det := n*sxx - sx*sx
-	if n < 2 || det <= 0 {
+	if most < 3 || sxx <= 0 {
 		return 0, false
 	}
-	return geom.Degrees(math.Atan((n*sxy - sx*sy) / det)), true
+	return geom.Degrees(math.Atan(sxy / sxx)), true
 }
 
 // yawSlope is the slope (degrees) that a level belt seen at an angle takes

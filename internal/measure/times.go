@@ -16,10 +16,11 @@ import (
 func cadence(k *kit, def Def, s form.Side) (form.Measure, error) {
 	g := k.g
 	v, check := 120/g.StrideS, 120/g.StrideCheckS
-	if math.Abs(v-check) > 0.02*v {
+	steps := len(k.cycle(form.Left).Anchors) + len(k.cycle(form.Right).Anchors)
+	// Within 2 %; the autocorrelation of fewer than eight steps is worth less.
+	if math.Abs(v-check) > 0.02*v*math.Max(1, 8/float64(steps)) {
 		return form.Measure{}, fmt.Errorf("two independent ways of counting disagree (%.1f and %.1f steps/min): the steps are too irregular or too few", v, check)
 	}
-	steps := len(k.cycle(form.Left).Anchors) + len(k.cycle(form.Right).Anchors)
 	span := float64(max(steps-1, 1)) * g.StrideS / 2
 	sd := 1.5 * v * k.anchorSD() * math.Sqrt2 / span
 	return form.With95(def.Name, s, def.Unit, v, math.Max(sd, 0.05), steps), nil
