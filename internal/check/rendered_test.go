@@ -117,10 +117,6 @@ var within = map[string]float64{
 	"landing_distance": 4, "vertical_oscillation": 1, "contact_time": 25,
 }
 
-// known are the misses of the present version, with their size: a test that
-// falls behind them fails, and so does one that no longer needs them.
-var known = map[string]float64{}
-
 // The clips were drawn by others, with exact truth beside them
 // (rendered-clips: body and motion capture of the CMU database, subject 09).
 func TestRenderedClips(t *testing.T) {
@@ -147,9 +143,6 @@ func TestRenderedClips(t *testing.T) {
 				}
 				diff := m.Value - want.value
 				t.Logf("%-22s %-5s %7.2f truth %7.2f  diff %+6.2f  sd %.2f", m.Name, m.Side, m.Value, want.value, diff, m.SD)
-				if slack, ok := known[name+" "+want.name+" "+want.side]; ok {
-					limit = slack
-				}
 				if judged && *network == "" && math.Abs(diff) > limit {
 					t.Errorf("%s %s: %.2f %s, truth %.2f: off by %.2f, more than %g", m.Name, m.Side, m.Value, m.Unit, want.value, diff, limit)
 				}

@@ -28,7 +28,7 @@ type planVerb struct {
 	Sessions int        `group:"The runner, asked by you:" default:"3" placeholder:"3" help:"How many runs make that week, 1 to 7; 3 unless stated."`
 	Start    plan.Date  `group:"The runner, asked by you:" required:"" placeholder:"2026-03-02" help:"The first day of the plan."`
 	Weeks    int        `group:"The runner, asked by you:" default:"6" placeholder:"6" help:"How long, 4 to 8 weeks; 6 unless stated."`
-	Health   healthFlag `group:"The runner, asked by you:" required:"" placeholder:"none|…" help:"What the runner said yes to, of the questions below: none, or the words, with commas between."`
+	Health   healthFlag `group:"The runner, asked by you:" required:"" placeholder:"none|…" help:"What the runner said yes to, of the questions above: none, or the words, with commas between."`
 	Note     string     `group:"The runner, asked by you:" placeholder:"TEXT" help:"Your note, where an answer stops a plan: who agreed to what."`
 
 	Drills string         `group:"The result:" placeholder:"DIR" help:"Add the drills in this folder to the catalogue."`

@@ -51,12 +51,40 @@ type stillFigure struct {
 }
 
 // printBlock is one column of the small print.
-// Beyond is what the sheet has no room for, and Count says so in print.
 type printBlock struct {
-	Title         string
-	Items, Beyond []item
-	Count         string
-	Care          bool
+	Title string
+	Lines []printLine
+	Care  bool
+}
+
+// printLine is an item on the screen, on paper, or on both.
+type printLine struct {
+	item
+	On string // "screen", "paper" or "" for both
+}
+
+// newPrintBlock takes a block of which the first n items stand on paper. The
+// screen shows them all, the last one in full where the block spells it out.
+func newPrintBlock(b block, n int) printBlock {
+	out := printBlock{Title: b.title, Care: b.whole}
+	for i, it := range b.items {
+		switch short := len(b.page) > 0 && i == len(b.items)-1; {
+		case short && i < n:
+			out.Lines = append(out.Lines, printLine{it, "paper"})
+		case short:
+		case i >= n:
+			out.Lines = append(out.Lines, printLine{it, "screen"})
+		default:
+			out.Lines = append(out.Lines, printLine{it, ""})
+		}
+	}
+	for _, it := range b.page {
+		out.Lines = append(out.Lines, printLine{it, "screen"})
+	}
+	if n < len(b.items) {
+		out.Lines = append(out.Lines, printLine{item{Text: countText(len(b.items) - n)}, "paper"})
+	}
+	return out
 }
 
 // HTML writes the card as one page that needs nothing else: fonts and
@@ -108,8 +136,7 @@ func newPage(set *fonts.Set, c card.Card, o Options) (page, error) {
 		p.Key = template.HTML(chart.Key(set, 104, 8.4).SVG("key"))
 	}
 	for i, b := range sheet.blocks() {
-		n := sheet.set.print.shown[i]
-		p.Blocks = append(p.Blocks, printBlock{b.title, b.items[:n], b.items[n:], countText(len(b.items) - n), b.whole})
+		p.Blocks = append(p.Blocks, newPrintBlock(b, sheet.set.print.shown[i]))
 	}
 	p.Style = template.CSS(style(o, sheet))
 	sum := sha256.Sum256([]byte(p.Style))

@@ -11,11 +11,13 @@ import (
 	"plumbstride/internal/chart"
 )
 
-// block is one column of the small print. Whole blocks are never cut.
+// block is one column of the small print. Whole blocks are never cut. Where
+// the page spells out what the last item says shortly, page is that.
 type block struct {
 	title string
 	items []item
 	whole bool
+	page  []item
 }
 
 // printed is the small print laid out: its drawing, the width of each
@@ -29,12 +31,14 @@ type printed struct {
 // blocks are the columns of the small print that have anything to say.
 func (p *composer) blocks() []block {
 	notes := append([]item(nil), p.t.notes...)
-	for _, s := range p.t.sources {
-		notes = append(notes, item{Head: "Bands from " + s.Source + ":", Text: lowerList(s.Titles) + "."})
+	if len(p.t.sources) > 0 {
+		notes = append(notes, cited(p.t.sources))
 	}
 	var out []block
 	for _, b := range []block{
-		{"Not measured, and why", p.t.unmeasured, false}, {"Notes", notes, false}, {"Take care", p.t.cautions, true},
+		{title: "Not measured, and why", items: p.t.unmeasured},
+		{title: "Notes", items: notes, page: spelledOut(p.t.sources)},
+		{title: "Take care", items: p.t.cautions, whole: true},
 	} {
 		if len(b.items) > 0 {
 			out = append(out, b)
@@ -44,24 +48,25 @@ func (p *composer) blocks() []block {
 }
 
 // lowerList joins titles in running text.
-func lowerList(titles []string) string {
+func lowerList(titles []string, between string) string {
 	lower := make([]string, len(titles))
 	for i, title := range titles {
 		first, size := utf8.DecodeRuneInString(title)
 		lower[i] = string(unicode.ToLower(first)) + title[size:]
 	}
-	return strings.Join(lower, "; ")
+	return strings.Join(lower, between)
 }
 
 // smallPrint sets the blocks in columns, no higher than limit: what doesn't
 // fit is counted in a last line. The columns share the width so that the
-// highest is as low as can be.
+// highest is as low as can be; where that is over the limit, whole blocks
+// get the width that they need first.
 func (p *composer) smallPrint(size, limit float64) printed {
 	blocks := p.blocks()
 	if len(blocks) == 0 {
 		return printed{}
 	}
-	out := printed{Drawing: chart.Drawing{Width: p.wide}, columns: p.bestWidths(blocks, size)}
+	out := printed{Drawing: chart.Drawing{Width: p.wide}, columns: p.bestWidths(blocks, size, limit)}
 	x := 0.0
 	for i, b := range blocks {
 		column, shown := p.column(b, out.columns[i], size, limit)
@@ -74,8 +79,8 @@ func (p *composer) smallPrint(size, limit float64) printed {
 }
 
 // bestWidths tries all ways to share twelve parts among the columns, none
-// with fewer than three.
-func (p *composer) bestWidths(blocks []block, size float64) []float64 {
+// with fewer than three. Blocks that may be cut count no higher than limit.
+func (p *composer) bestWidths(blocks []block, size, limit float64) []float64 {
 	const parts, least = 12, 3
 	n := len(blocks)
 	unit := (p.wide - gutter*float64(n-1)) / parts
@@ -89,21 +94,31 @@ func (p *composer) bestWidths(blocks []block, size float64) []float64 {
 			heights[i][share] = height(i, share)
 		}
 	}
-	best, shares := math.Inf(1), make([]int, n)
-	var try func(i, left int, most float64, taken []int)
-	try = func(i, left int, most float64, taken []int) {
-		if i == n-1 {
-			if most = math.Max(most, heights[i][left]); most < best {
-				best = most
-				copy(shares, append(taken, left))
+	best, bestUncut := math.Inf(1), math.Inf(1)
+	shares := make([]int, n)
+	var try func(i, left int, most, uncut float64, taken []int)
+	try = func(i, left int, most, uncut float64, taken []int) {
+		if i == n {
+			if most < best || most == best && uncut < bestUncut {
+				best, bestUncut = most, uncut
+				copy(shares, taken)
 			}
 			return
 		}
-		for share := least; share <= left-least*(n-1-i); share++ {
-			try(i+1, left-share, math.Max(most, heights[i][share]), append(taken, share))
+		from, to := least, left-least*(n-1-i)
+		if i == n-1 {
+			from = left
+		}
+		for share := from; share <= to; share++ {
+			high := heights[i][share]
+			cut := high
+			if !blocks[i].whole {
+				cut = math.Min(high, limit)
+			}
+			try(i+1, left-share, math.Max(most, cut), math.Max(uncut, high), append(taken, share))
 		}
 	}
-	try(0, parts, 0, make([]int, 0, n))
+	try(0, parts, 0, 0, make([]int, 0, n))
 	widths := make([]float64, n)
 	for i, share := range shares {
 		widths[i] = unit * float64(share)

@@ -37,9 +37,12 @@ type density struct{ row, text, picture, small float64 }
 
 // densities are tried from roomy to tight; the first that takes everything
 // is used. On the last one the small print is cut instead.
+//
+// The type of the chart is never under 7.1, so that all its labels but the
+// axis are at least 6.5 high, and the pictures stay about 4.5 cm.
 var densities = []density{
-	{17.0, 7.6, 180, 8.0}, {15.2, 7.6, 176, 7.7}, {13.6, 7.6, 170, 7.4}, {12.8, 7.5, 158, 7.2}, {12.2, 7.5, 146, 7.0}, {11.6, 7.4, 134, 6.8},
-	{11.0, 7.2, 122, 6.7}, {10.4, 7.0, 112, 6.5}, {9.8, 6.8, 102, 6.3}, {9.2, 6.6, 94, 6.1},
+	{17.0, 7.6, 180, 8.0}, {15.2, 7.6, 176, 7.7}, {13.6, 7.6, 170, 7.4}, {12.8, 7.5, 158, 7.2}, {12.2, 7.5, 146, 7.0}, {11.6, 7.4, 136, 6.8},
+	{11.0, 7.3, 130, 6.6}, {10.4, 7.2, 128, 6.4}, {9.8, 7.1, 127, 6.2}, {9.3, 7.1, 126, 6.0}, {8.9, 7.1, 118, 5.9},
 }
 
 const maxPicture = 190.0
@@ -184,17 +187,15 @@ func (p *composer) body(top, bottom float64) {
 	}
 }
 
-// squeezed cuts the small print to the room that is left; cautions are never
-// cut, so that the chart may have to be scaled down instead.
+// squeezed cuts the small print to the room that is left. Cautions are never
+// cut: the pictures give way to them first, then the chart.
 func (p *composer) squeezed(part parts, d density, room float64) parts {
-	least := 0.0
-	for _, b := range p.blocks() {
-		if b.whole {
-			column, _ := p.column(b, (p.wide-2*gutter)/4, d.small, math.Inf(1))
-			least = math.Max(least, column.Height)
-		}
+	left := func() float64 { return room - part.chart.Height - part.pictures }
+	part.print = p.smallPrint(d.small, left())
+	if over := part.print.Height - left(); over > 0 && part.pictures > 0 {
+		part.pictures = p.pictureHeight(math.Max(leastOfCaption, part.pictures-over))
+		part.print = p.smallPrint(d.small, left())
 	}
-	part.print = p.smallPrint(d.small, math.Max(room-part.chart.Height-part.pictures, math.Min(least, 0.35*room)))
 	part.scale = math.Min(1, (room-part.pictures-part.print.Height)/part.chart.Height)
 	return part
 }

@@ -111,11 +111,11 @@ func (a Ask) check() error {
 	case onSpot && (a.LengthMS == 0) == (a.Pattern.EachMS == 0):
 		return form.UsageError("a ladder needs either minutes for the whole or a time for each cadence (each 40s), and not both")
 	case !onSpot && a.Target == 0:
-		return form.UsageError("the target cadence is lacking; state it in steps a minute, for instance 168")
+		return form.UsageError("the target cadence is lacking; state it in steps a minute (--target 168)")
 	case !onSpot && !inRange(a.Target), a.Own != 0 && !inRange(a.Own):
 		return form.UsageError("a cadence is between %s and %s steps/min", MinCadence, MaxCadence)
 	case !onSpot && a.LengthMS == 0:
-		return form.UsageError("the length is lacking; state it in minutes, for instance 20")
+		return form.UsageError("the length is lacking; state it in minutes (--minutes 20)")
 	case a.LengthMS != 0 && (a.LengthMS < minLengthMS || a.LengthMS > maxLengthMS):
 		return form.UsageError("a tempo track is between 0.5 and %d minutes long", maxMinutes)
 	case a.Pattern.Shape == StepUp && a.Own == 0:
