@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"strings"
 	"syscall"
 	"time"
 
@@ -18,7 +19,7 @@ import (
 
 // The exit statuses. They stand in the help.
 const (
-	exitChecked = 0 // all went well
+	exitDone    = 0 // all went well
 	exitOther   = 1 // anything that is none of the below
 	exitUsage   = 2 // the command's words are wrong
 	exitClip    = 3 // the clip can't be used; the sentence says why
@@ -29,7 +30,7 @@ const description = `Takes a side-view clip of a runner and gives a form card: w
 
 const exitCodes = `Exit codes:
 
-    0  checked
+    0  all went well
     1  anything else went wrong
     2  the command's words are wrong
     3  the clip can't be used (the sentence says why)
@@ -74,11 +75,17 @@ func Main(ctx context.Context, args []string, stdio Stdio) (status int) {
 	parser := newParser(&verbs{}, stdio)
 	words, err := parser.Parse(joinSigned(args))
 	if err != nil {
-		fmt.Fprintf(stdio.Err, "plumbstride: %s\n", printableLines(err.Error()))
+		fmt.Fprintf(stdio.Err, "plumbstride: %s\n", printableLines(parseWords(err)))
 		fmt.Fprintf(stdio.Err, "See plumbstride %s--help.\n", verbOf(err))
 		return exitUsage
 	}
 	return report(stdio.Err, words.Run(e))
+}
+
+// parseWords is a parse error as the coach should read it: a flag that may be
+// left out has the empty word among its own, which nobody writes.
+func parseWords(err error) string {
+	return strings.Replace(err.Error(), `one of "",`, "one of ", 1)
 }
 
 // leaving carries the status out of the parser when it has printed the help.
@@ -110,7 +117,7 @@ func verbOf(err error) string {
 // report prints an error as the coach should read it and gives the status.
 func report(w io.Writer, err error) int {
 	if err == nil {
-		return exitChecked
+		return exitDone
 	}
 	if errors.Is(err, context.Canceled) {
 		fmt.Fprintln(w, "plumbstride: stopped; nothing half-done was left behind")
