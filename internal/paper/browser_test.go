@@ -58,7 +58,7 @@ func TestInABrowser(t *testing.T) {
 	}); err != nil {
 		t.Fatal(err)
 	}
-	for name, c := range map[string]card.Card{"invented": cardtest.Invented(), "full": cardtest.Full(), "hostile": cardtest.Hostile(), "again": cardtest.FilmAgain()} {
+	for name, c := range map[string]card.Card{"invented": cardtest.Invented(), "full": cardtest.Full(), "usual": usual(), "hostile": cardtest.Hostile(), "again": cardtest.FilmAgain()} {
 		for _, size := range []Page{A4, Letter} {
 			file := filepath.Join(t.TempDir(), "card.html")
 			if err := os.WriteFile(file, []byte(markup(t, c, Options{Page: size})), 0o600); err != nil {

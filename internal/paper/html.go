@@ -175,6 +175,9 @@ func figures(pictures []card.Picture) ([]stillFigure, error) {
 // of the PDF: browsers break lines otherwise, and the sheet must hold all.
 const stillInPrint = 0.9
 
+// firstInPrint does the same for the words of the priority.
+const firstInPrint = 0.96
+
 // columns writes widths as grid columns.
 func columns(widths []float64) string {
 	if len(widths) == 0 {
@@ -203,8 +206,8 @@ func style(o Options, sheet *composer) string {
 		fmt.Fprintf(&b, "@font-face{font-family:\"%s\";%s;font-display:block;src:url(data:font/ttf;base64,%s)}\n",
 			f.family, f.rest, base64.StdEncoding.EncodeToString(fonts.TrueType(f.font)))
 	}
-	fmt.Fprintf(&b, ":root{color-scheme:light dark;%s--line-at:%.2f%%;--still:%.0fpt;--small:%.2fpt;--chart:%.3f;--columns:%s}\n",
-		chart.LightPalette().Properties(), 100*chart.PlumbAt, stillInPrint*sheet.set.pictures, sheet.used.small,
+	fmt.Fprintf(&b, ":root{color-scheme:light dark;%s--line-at:%.2f%%;--first:%.1fpt;--still:%.0fpt;--small:%.2fpt;--chart:%.3f;--columns:%s}\n",
+		chart.LightPalette().Properties(), 100*chart.PlumbAt, firstInPrint*sheet.first, stillInPrint*sheet.set.pictures, sheet.used.small,
 		sheet.set.scale, columns(sheet.set.print.columns))
 	fmt.Fprintf(&b, "@media screen and (prefers-color-scheme:dark){:root{%s}}\n", chart.DarkPalette().Properties())
 	fmt.Fprintf(&b, "@page{size:%s;margin:11mm 14.8mm 9mm}\n", o.Page)

@@ -32,8 +32,9 @@ type still struct {
 }
 
 // density is how tightly a sheet is set: the row height and type of the
-// chart, the height of the pictures, the type of the small print.
-type density struct{ row, text, picture, small float64 }
+// chart, the height of the pictures, the type of the small print, and the
+// gaps between the three.
+type density struct{ row, text, picture, small, gap float64 }
 
 // densities are tried from roomy to tight; the first that takes everything
 // is used. On the last one the small print is cut instead.
@@ -41,8 +42,9 @@ type density struct{ row, text, picture, small float64 }
 // The type of the chart is never under 7.1, so that all its labels but the
 // axis are at least 6.5 high, and the pictures stay about 4.5 cm.
 var densities = []density{
-	{17.0, 7.6, 180, 8.0}, {15.2, 7.6, 176, 7.7}, {13.6, 7.6, 170, 7.4}, {12.8, 7.5, 158, 7.2}, {12.2, 7.5, 146, 7.0}, {11.6, 7.4, 136, 6.8},
-	{11.0, 7.3, 130, 6.6}, {10.4, 7.2, 128, 6.4}, {9.8, 7.1, 127, 6.2}, {9.3, 7.1, 126, 6.0}, {8.9, 7.1, 118, 5.9},
+	{17.0, 7.6, 180, 8.0, 15}, {15.2, 7.6, 176, 7.7, 15}, {13.6, 7.6, 170, 7.4, 15}, {12.8, 7.5, 158, 7.2, 15},
+	{12.2, 7.5, 146, 7.0, 15}, {11.6, 7.4, 136, 6.8, 15}, {11.0, 7.3, 130, 6.6, 15}, {10.4, 7.2, 128, 6.4, 14},
+	{9.8, 7.1, 127, 6.2, 13}, {9.3, 7.1, 126, 6.0, 11}, {8.8, 7.1, 118, 5.9, 10},
 }
 
 const maxPicture = 190.0
@@ -57,6 +59,8 @@ type composer struct {
 	left float64 // of the text
 	wide float64 // of the text
 	line float64 // x of the plumb line
+
+	first float64 // size of the priority's words
 
 	used density // that the body was set in
 	set  parts   // the body as it was set
@@ -124,6 +128,7 @@ func (p *composer) priority(y float64) float64 {
 	if lines = chart.Balance(p.m, chart.Serif, size, p.wide, p.t.priority); len(lines) > 5 {
 		lines = chart.Clamp(p.m, chart.Serif, size, p.wide, 5, p.t.priority)
 	}
+	p.first = size
 	leading := 1.24 * size
 	return p.paragraph(p.left, y+1.25*size+2, lines, chart.Serif, size, leading, chart.Text) - leading + 0.3*size
 }
@@ -154,13 +159,12 @@ type parts struct {
 // body sets pictures, chart and small print between two heights: as roomy
 // as they fit.
 func (p *composer) body(top, bottom float64) {
-	const gap = 15.0
 	if len(p.c.Measures) == 0 {
-		p.withoutChart(top+1.6*gap, bottom)
+		p.withoutChart(top+1.6*densities[0].gap, bottom)
 		return
 	}
-	room := bottom - top - 3*gap
 	for i, d := range densities {
+		room := bottom - top - 3*d.gap
 		part := parts{chart: p.chart(d), scale: 1, stroke: 0.12 * d.text}
 		part.pictures = p.pictureHeight(d.picture)
 		last := i == len(densities)-1
@@ -182,7 +186,7 @@ func (p *composer) body(top, bottom float64) {
 			part.pictures = grown
 		}
 		p.used, p.set = d, part
-		p.place(top, bottom, gap+math.Min(spare/4, 9), part)
+		p.place(top, bottom, d.gap+math.Min(spare/4, 9), part)
 		return
 	}
 }
