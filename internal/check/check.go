@@ -94,7 +94,7 @@ func Track(ctx context.Context, deps Deps, r io.Reader, ask Ask) (*Outcome, erro
 	if err := ctx.Err(); err != nil {
 		return nil, fmt.Errorf("check: %w", err)
 	}
-	seen, err := understand(points, levelOf(ask, math.NaN(), 0), ask, 0)
+	seen, err := understand(points, levelOf(ask, math.NaN(), 0), ask, clock{slowed: slowedBy(points.RateHz, 0, ask)})
 	if err != nil {
 		return nil, err
 	}

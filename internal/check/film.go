@@ -26,6 +26,8 @@ const (
 type film struct {
 	info  *clip.Info
 	found *pose.Result
+	// damaged: the decoder reported damage or left pictures out.
+	damaged bool
 	// levelDeg is the camera's roll seen in the background's uprights; NaN
 	// where there are none.
 	levelDeg, levelSD float64
@@ -50,10 +52,11 @@ func watch(ctx context.Context, deps Deps, info *clip.Info, ask Ask) (*film, err
 	if err != nil {
 		return nil, err
 	}
+	read := reader.Read()
 	if err := reader.Close(); err != nil && !errors.Is(err, io.EOF) {
 		return nil, fmt.Errorf("close the decoder: %w", err)
 	}
-	f := &film{info: info, found: found, levelDeg: math.NaN()}
+	f := &film{info: info, found: found, damaged: read.Complaints > 0 || read.Skipped > 0, levelDeg: math.NaN()}
 	if deg, sd, ok := scene.Level(stills.planes, stills.boxes(found)); ok {
 		f.levelDeg, f.levelSD = deg, sd
 	}
@@ -77,9 +80,9 @@ func (f *film) checkRunner() error {
 // understand runs gait on the points found, looks again at the frames that
 // matter with the heavier network, and runs gait on those.
 func (f *film) understand(ctx context.Context, deps Deps, ask Ask) (*sight, error) {
-	slowed := slowedBy(f.info, ask)
+	clk := clock{slowed: slowedBy(f.info.RateHz, f.info.CaptureRateHz, ask)}
 	level := levelOf(ask, f.levelDeg, f.levelSD)
-	seen, err := understand(f.found.Track, level, ask, slowed)
+	seen, err := understand(f.found.Track, level, ask, clk)
 	if err != nil || ask.Network != "" {
 		return seen, err
 	}
@@ -94,7 +97,7 @@ func (f *film) understand(ctx context.Context, deps Deps, ask Ask) (*sight, erro
 	}
 	refined.Track.Network = usualMeasure + "+" + usualRefine
 	f.found = refined
-	return understand(refined.Track, level, ask, seen.slowed)
+	return understand(refined.Track, level, ask, seen.clock)
 }
 
 // worthAnotherLook are the frames around each landing, while the foot is
@@ -131,6 +134,9 @@ func (f *film) notes(info *clip.Info) []string {
 	if info.CutShort {
 		notes = append(notes, "The file ends before its stated length; what was there is checked.")
 	}
+	if f.damaged {
+		notes = append(notes, "Parts of the file are damaged; copy it from the telephone once more if you can.")
+	}
 	if f.found.Persons > 1 {
 		notes = append(notes, "More than one person is in the picture; the one who moves most like a runner was measured.")
 	}
@@ -163,17 +169,16 @@ func (f *film) networks(deps Deps) []card.Network {
 	return out
 }
 
-// slowedBy is how many times slower than life the clip runs, from what the
-// coach or the file says; 0 where neither says.
-func slowedBy(info *clip.Info, ask Ask) float64 {
-	rate := info.RateHz
+// slowedBy is how many times slower than life a clip of rate Hz runs, from
+// what the coach or the file says of the camera's; 0 where neither says.
+func slowedBy(rate, captured float64, ask Ask) float64 {
 	switch {
 	case rate <= 0:
 		return 0
 	case ask.CaptureRateHz > 0:
 		return math.Max(ask.CaptureRateHz/rate, 1)
-	case info.CaptureRateHz > 1.2*rate:
-		return info.CaptureRateHz / rate
+	case captured > 1.2*rate:
+		return captured / rate
 	default:
 		return 0
 	}
@@ -182,7 +187,7 @@ func slowedBy(info *clip.Info, ask Ask) float64 {
 // levelOf is the level to go by: stated, or seen in the picture.
 func levelOf(ask Ask, seenDeg, seenSD float64) gait.Level {
 	if ask.Level != nil {
-		return gait.Level{Deg: *ask.Level, SD: 0.3, Known: true}
+		return gait.Level{Deg: *ask.Level, SD: 0.3, Stated: true}
 	}
 	if math.IsNaN(seenDeg) {
 		return gait.Level{}

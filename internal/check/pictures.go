@@ -30,7 +30,7 @@ func pictures(ctx context.Context, deps Deps, info *clip.Info, s *sight, ask Ask
 	var times []float64
 	for _, m := range moments {
 		last := s.track.Frames[len(s.track.Frames)-1].Time
-		times = append(times, math.Max(0, math.Min(m.at*s.slowed, last)))
+		times = append(times, math.Max(0, math.Min(m.at*s.clock.slowed, last)))
 	}
 	stills, err := clip.Pick(ctx, deps.Tools, info, times)
 	if err != nil {
@@ -38,7 +38,7 @@ func pictures(ctx context.Context, deps Deps, info *clip.Info, s *sight, ask Ask
 	}
 	var out []card.Picture
 	for i, m := range moments {
-		p := s.picture(stills[i], nearest(g.Motion.Times, times[i]/s.slowed), ask)
+		p := s.picture(stills[i], nearest(g.Motion.Times, times[i]/s.clock.slowed), ask)
 		p.Moment, p.TimeS, p.Side = m.name, times[i], g.Near
 		p.Title = g.Near.String() + " foot, " + m.name
 		out = append(out, p)
@@ -157,7 +157,7 @@ func (s *sight) centreOfMassPx(t float64, ask Ask) (geom.Vec, bool) {
 		}
 	}
 	com, missing := body.DeLeva(ask.Sex).CentreOfMass(&pos, &ok)
-	if missing > 0.2 {
+	if missing > 0.12 {
 		return geom.Vec{}, false
 	}
 	return g.Plane.Unmap(geom.Vec{X: com[0], Y: com[1]}, t), true

@@ -20,18 +20,16 @@ type sight struct {
 	gait     *gait.Gait // in real time
 	measures []form.Measure
 	refused  []form.Refusal
-	slowed   float64
-	notes    []string
+	clock    clock
 }
 
-// understand runs track, gait and measure. slowed is how many times slower
-// than life the clip runs, 0 to find out.
-func understand(points form.Track, level gait.Level, ask Ask, slowed float64) (*sight, error) {
-	g, slowed, notes, err := inRealTime(points, level, ask, slowed)
+// understand runs track, gait and measure.
+func understand(points form.Track, level gait.Level, ask Ask, c clock) (*sight, error) {
+	g, c, err := inRealTime(points, level, ask, c)
 	if err != nil {
 		return nil, err
 	}
-	s := &sight{track: points, gait: g, slowed: slowed, notes: notes}
+	s := &sight{track: points, gait: g, clock: c}
 	s.measures, s.refused = measure.All(g, measure.Who{HeightM: ask.HeightM, MassKg: ask.MassKg, Sex: ask.Sex})
 	return s, nil
 }
@@ -45,36 +43,69 @@ const (
 	usualHigh      = 215.0
 )
 
+// clock is how many times slower than life a clip runs, and how that is
+// known: 0 times is not known.
+type clock struct {
+	slowed  float64
+	guessed bool
+}
+
+// told says what was done about a clock that is not real time.
+func (c clock) told() []string {
+	switch {
+	case c.guessed && c.slowed > 1:
+		return []string{fmt.Sprintf("Nobody steps as slowly as this clip's clock says; it was taken for slow motion and read %.0f times faster. If that is wrong, state the camera's rate (--capture-rate).", c.slowed)}
+	case c.slowed > 1.05:
+		return []string{fmt.Sprintf("The clip is slow motion: it was read %.3g times faster, as the file or the coach says.", c.slowed)}
+	default:
+		return nil
+	}
+}
+
 // inRealTime runs gait in real time. Where nobody says how fast the camera
 // ran, the clip's own clock is believed unless nobody runs like that and
-// exactly one usual slow motion makes it human.
-func inRealTime(points form.Track, level gait.Level, ask Ask, slowed float64) (*gait.Gait, float64, []string, error) {
+// exactly one usual slow motion makes it human; with more than one, or with
+// none, the coach is asked.
+func inRealTime(points form.Track, level gait.Level, ask Ask, c clock) (*gait.Gait, clock, error) {
 	run := func(factor float64) (*gait.Gait, error) {
 		return gait.Analyse(track.Smooth(quicken(points, factor)), facts(ask, level))
 	}
-	if slowed > 0 {
-		g, err := run(slowed)
-		var notes []string
-		if slowed > 1.05 {
-			notes = append(notes, fmt.Sprintf("The clip is slow motion: it was read %.3g times faster, as the file or the coach says.", slowed))
-		}
-		return g, slowed, notes, err
+	if c.slowed > 0 {
+		g, err := run(c.slowed)
+		return g, c, err
 	}
 	g, err := run(1)
 	if err == nil && 120/g.StrideS >= slowestCadence || errors.Is(err, gait.ErrWalking) || errors.Is(err, gait.ErrView) {
-		return g, 1, nil, err
+		return g, clock{slowed: 1}, err
 	}
-	for _, factor := range []float64{4, 8, 2, 10} {
+	var found *gait.Gait
+	var factors []float64
+	walking := error(nil)
+	for _, factor := range []float64{2, 4, 8, 10} {
 		fast, fastErr := run(factor)
-		if fastErr != nil {
-			continue
+		if errors.Is(fastErr, gait.ErrWalking) {
+			walking = fastErr
+		}
+		if fastErr != nil || math.Abs(fast.StrideS/fast.StrideCheckS-1) > 0.03 {
+			continue // a multiple of the stride, not the stride
 		}
 		if c := 120 / fast.StrideS; c >= usualLow && c <= usualHigh {
-			return fast, factor, []string{fmt.Sprintf(
-				"Nobody steps as slowly as this clip's clock says; it was taken for slow motion and read %.0f times faster. If that is wrong, state the camera's rate (--capture-rate).", factor)}, nil
+			found, factors = fast, append(factors, factor)
 		}
 	}
-	return g, 1, nil, err
+	switch {
+	case len(factors) == 1:
+		return found, clock{factors[0], true}, nil
+	case len(factors) > 1:
+		return nil, clock{}, form.ClipError("the clip is slow motion, and %v times slower than life all look human: state the rate at which the camera filmed, for instance --capture-rate 240", factors)
+	case err == nil:
+		g.Notes = append(g.Notes, fmt.Sprintf("%.0f steps a minute is slower than people run: if the clip is slow motion, state the camera's rate (--capture-rate).", 120/g.StrideS))
+		return g, clock{slowed: 1}, nil
+	case walking != nil:
+		return nil, clock{}, walking
+	default:
+		return nil, clock{}, err
+	}
 }
 
 // quicken gives the track with its clock running factor times faster.
@@ -98,6 +129,11 @@ func facts(ask Ask, level gait.Level) gait.Facts {
 	}
 }
 
+// fewSteps is the number of steps below which the card says so: a mean of
+// seven a side is what reliable 2-D video takes (Dingenen et al. 2018, doi
+// 10.1016/j.ptsp.2018.06.009).
+const fewSteps = 14
+
 // outcome judges the measures and makes the card.
 func (s *sight) outcome(deps Deps, ask Ask) *Outcome {
 	g := s.gait
@@ -110,7 +146,10 @@ func (s *sight) outcome(deps Deps, ask Ask) *Outcome {
 		Clip:   s.clip(), Events: s.events(), Refused: s.refused,
 		Priority: card.Priority{Area: verdict.Priority, Why: verdict.Why},
 		Cautions: verdict.Cautions, Networks: []card.Network{},
-		Notes: append(append([]string{}, s.notes...), g.Notes...),
+		Notes: append(append([]string{}, s.clock.told()...), g.Notes...),
+	}
+	if steps := len(g.Cycles[form.Left].Anchors) + len(g.Cycles[form.Right].Anchors); steps < fewSteps {
+		c.Notes = append(c.Notes, fmt.Sprintf("Only %d steps are seen; runners differ from step to step, so film at least 8 seconds (7 steps a side) before going by a single number.", steps))
 	}
 	if verdict.Tie != "" {
 		c.Notes = append(c.Notes, verdict.Tie)
@@ -131,8 +170,8 @@ func (s *sight) outcome(deps Deps, ask Ask) *Outcome {
 func (s *sight) events() []form.Event {
 	out := make([]form.Event, len(s.gait.Events))
 	for i, e := range s.gait.Events {
-		e.Time *= s.slowed
-		e.SD *= s.slowed
+		e.Time *= s.clock.slowed
+		e.SD *= s.clock.slowed
 		out[i] = e
 	}
 	return out
@@ -147,7 +186,7 @@ func (s *sight) clip() card.Clip {
 		Frames: n, DurationS: last - first, RateHz: rate, Setting: string(g.Setting),
 		Facing: g.Plane.Facing.String(), View: string(form.ViewSide),
 		SpeedMS: card.Number(g.SpeedMS), RollDeg: card.Number(g.Plane.RollDeg),
-		YawDeg: card.Number(g.Plane.YawDeg), MPerPx: card.Number(g.Plane.MPerPx), SlowedBy: s.slowed,
+		YawDeg: card.Number(g.Plane.YawDeg), MPerPx: card.Number(g.Plane.MPerPx), SlowedBy: s.clock.slowed,
 	}
 	if rate > 0 {
 		c.DurationS += 1 / rate

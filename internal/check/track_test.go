@@ -239,7 +239,7 @@ func FuzzTrack(f *testing.F) {
 			}
 			tr.Frames = append(tr.Frames, fr)
 		}
-		seen, err := understand(tr, levelOf(Ask{}, math.NaN(), 0), Ask{HeightM: 1.7}, 0)
+		seen, err := understand(tr, levelOf(Ask{}, math.NaN(), 0), Ask{HeightM: 1.7}, clock{})
 		if err != nil {
 			return
 		}

@@ -48,12 +48,22 @@ type sole struct {
 	tolerance float64
 	// clear is a time, from the anchor, at which the toe is off for sure.
 	clear float64
+	// slope is the belt's, tan of the incline, in the plane's X and Y.
+	slope float64
+}
+
+// at gives a point's place with its height taken from the sloping belt, and
+// its velocity.
+func (s *sole) at(j form.Joint, t float64) (pos, vel geom.Vec) {
+	p, v, _, _ := s.c.At(j, t)
+	p.Y -= s.slope * p.X
+	return p, v
 }
 
 // newSole finds levels, the belt's speed and the rolling point; ok is false
 // where the side has no toe, or neither heel nor ankle.
-func newSole(c *Cycle, rollSD float64) (*sole, bool) {
-	s := &sole{c: c, tolerance: soleHeight + levelReach*math.Tan(geom.Radians(rollSD)), heel: form.At(form.Heel, c.Side), toe: form.At(form.Toe, c.Side)}
+func newSole(c *Cycle, rollSD, inclineDeg float64) (*sole, bool) {
+	s := &sole{c: c, slope: math.Tan(geom.Radians(inclineDeg)), tolerance: soleHeight + levelReach*math.Tan(geom.Radians(rollSD)), heel: form.At(form.Heel, c.Side), toe: form.At(form.Toe, c.Side)}
 	if c.paths[s.heel] == nil { // a track without heels: the ankle stands in
 		s.heel = form.At(form.Ankle, c.Side)
 	}
@@ -62,8 +72,8 @@ func newSole(c *Cycle, rollSD float64) (*sole, bool) {
 	}
 	var heelY, toeY, back []float64
 	for t := -0.08 * c.StrideS; t <= 0.12*c.StrideS; t += 0.004 {
-		h, _, _, _ := c.At(s.heel, t)
-		p, v, _, _ := c.At(s.toe, t)
+		h, _ := s.at(s.heel, t)
+		p, v := s.at(s.toe, t)
 		heelY, toeY, back = append(heelY, h.Y), append(toeY, p.Y), append(back, -v.X)
 	}
 	s.heelLevel = signal.Quantile(heelY, 0)
@@ -80,7 +90,7 @@ func newSole(c *Cycle, rollSD float64) (*sole, bool) {
 // negative.
 func (s *sole) findPivot() {
 	toeY := func(t float64) float64 {
-		p, _, _, _ := s.c.At(s.toe, t)
+		p, _ := s.at(s.toe, t)
 		return p.Y
 	}
 	low := math.Inf(1)
@@ -101,8 +111,8 @@ func (s *sole) findPivot() {
 	}
 	var n, sx, sy, sxx, sxy float64
 	for t := math.Max(0, s.clear-0.15); t < s.clear-0.035; t += 0.004 {
-		h, _, _, _ := s.c.At(s.heel, t)
-		p, _, _, _ := s.c.At(s.toe, t)
+		h, _ := s.at(s.heel, t)
+		p, _ := s.at(s.toe, t)
 		x := p.Y - h.Y
 		n, sx, sy, sxx, sxy = n+1, sx+x, sy+p.Y, sxx+x*x, sxy+x*p.Y
 	}
@@ -115,15 +125,15 @@ func (s *sole) findPivot() {
 
 // lift is the rolling point's height over its level, m.
 func (s *sole) lift(t float64) float64 {
-	h, _, _, _ := s.c.At(s.heel, t)
-	p, _, _, _ := s.c.At(s.toe, t)
+	h, _ := s.at(s.heel, t)
+	p, _ := s.at(s.toe, t)
 	return p.Y + s.pivot*(p.Y-h.Y) - s.pivotLevel
 }
 
 // height of the lowest sole point over its mid-stance level, m.
 func (s *sole) height(t float64) float64 {
-	h, _, _, _ := s.c.At(s.heel, t)
-	p, _, _, _ := s.c.At(s.toe, t)
+	h, _ := s.at(s.heel, t)
+	p, _ := s.at(s.toe, t)
 	return math.Min(h.Y-s.heelLevel, p.Y-s.toeLevel)
 }
 
@@ -178,12 +188,13 @@ func (g *Gait) levelFromStance(facts Facts) error {
 	g.findYaw(facts)
 	p := &g.Plane
 	p.RollDeg, p.RollSD = g.seenRoll(facts)
-	if l := facts.Level; l.Known { // what the background shows is far surer
+	switch l := facts.Level; {
+	case l.Stated:
+		p.RollDeg, p.RollSD = l.Deg, l.SD
+	case l.Known: // what the background shows is far surer
 		p.RollDeg, p.RollSD = weigh(p.RollDeg, p.RollSD, l.Deg, math.Max(l.SD, 0.2))
 	}
-	if leg, err := g.legPx(); err == nil {
-		g.setScale(leg)
-	}
+	g.rescale()
 	g.settle()
 	if g.Setting == OverGround {
 		g.SeenSpeedMS = math.Abs(p.TravelMS.X)
@@ -205,7 +216,7 @@ func (g *Gait) findEvents(facts Facts) error {
 	var belt []float64
 	for _, s := range sides {
 		c := g.Cycles[s]
-		foot, ok := newSole(c, g.Plane.RollSD)
+		foot, ok := newSole(c, g.Plane.RollSD, g.inclineDeg)
 		if !ok {
 			return form.ClipError("the runner's %s foot is hardly ever seen: keep heels and toes in the picture and the light even", s)
 		}
@@ -255,6 +266,9 @@ const mostUneven = 0.045
 func (g *Gait) mendHiddenToeOff() {
 	near, far := g.Cycles[g.Near], g.Cycles[g.Near.Other()]
 	down := near.ToeOffS - near.ContactS
+	if early, _ := networkTiming(g.Motion.Track.Network); early == 0 {
+		return // points from elsewhere are taken as they are
+	}
 	if far.ToeOffS-far.ContactS >= down-mostUneven {
 		return
 	}
@@ -273,6 +287,9 @@ func (g *Gait) findSpeed(belt []float64, facts Facts) {
 	g.SpeedSD = g.SeenSpeedMS * math.Hypot(g.Plane.ScaleSD, 0.02)
 	if facts.SpeedMS > 0 {
 		g.SpeedMS, g.SpeedSD = facts.SpeedMS, 0.02*facts.SpeedMS
+		if off := g.SeenSpeedMS/facts.SpeedMS - 1; math.Abs(off) > 0.1 {
+			g.Notes = append(g.Notes, fmt.Sprintf("The stated speed of %.1f km/h and the speed seen in the clip, %.1f km/h, differ by more than 10 %%: the stated one was used. Check it, the runner's height and the clip's rate.", 3.6*facts.SpeedMS, 3.6*g.SeenSpeedMS))
+		}
 	}
 }
 
@@ -322,7 +339,7 @@ func (g *Gait) placeEvents(c *Cycle) {
 	c.ContactSD = put(form.Contact, c.ContactS, contactBiasSD)
 	bias := toeOffBiasSD
 	if c.ToeOffHidden {
-		bias = 2 * toeOffBiasSD
+		bias = 2.5 * toeOffBiasSD
 	}
 	c.ToeOffSD = put(form.ToeOff, c.ToeOffS, bias)
 }

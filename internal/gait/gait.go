@@ -29,10 +29,12 @@ type Facts struct {
 }
 
 // Level is the camera's roll, degrees, clockwise positive, with its standard
-// uncertainty; Known is false where it has to be found from the feet alone.
+// uncertainty: how far the scene is turned clockwise in the picture. Stated
+// is the coach's word, Known what the background shows; with neither it has
+// to be found from the feet alone.
 type Level struct {
-	Deg, SD float64
-	Known   bool
+	Deg, SD       float64
+	Known, Stated bool
 }
 
 // ErrWalking and ErrView are the causes of an error that says so: a definite
@@ -54,7 +56,7 @@ type Gait struct {
 	Plane   Plane
 	Setting Setting
 	// SpeedMS is the speed relative to the ground or belt, SpeedSD its
-	// standard uncertainty, Stated whether the coach stated it.
+	// standard uncertainty.
 	SpeedMS, SpeedSD float64
 	// SeenSpeedMS is the speed seen in the clip, whatever was stated.
 	SeenSpeedMS float64
@@ -68,6 +70,9 @@ type Gait struct {
 	Notes                 []string
 	inclineDeg            float64
 }
+
+// InclineDeg is the ground's stated slope, degrees, uphill positive.
+func (g *Gait) InclineDeg() float64 { return g.inclineDeg }
 
 // Slope tells whether the runner was said to run on an incline of more than
 // half a per cent.

@@ -86,8 +86,13 @@ func (g *Gait) seenRoll(facts Facts) (deg, sd float64) {
 	} else {
 		spread = footfallSD
 	}
+	spread = math.Hypot(spread, yawTilt*g.Plane.YawSD)
 	return shrink(seen, spread, handLevelSD)
 }
+
+// yawTilt is how much a degree of unknown yaw tilts the belt in the picture:
+// tan of a usual depression angle of 12°.
+const yawTilt = 0.2
 
 // footfallSD is how far, degrees, a line through a few footfalls of one clip
 // strays from the ground's: the ankles' heights at mid-stance differ by some
@@ -155,8 +160,10 @@ func (g *Gait) footfallSlope() (float64, bool) {
 }
 
 // yawSlope is the slope (degrees) that a level belt seen at an angle takes
-// on in the picture: below the camera, the far end rises. With the belt a
-// depression angle δ below the optical axis it is tan(slope) = tan δ·tan yaw.
+// on in the picture: below the camera, the far end rises. Seen from behind
+// (yaw positive) the far end is ahead, so a belt facing right climbs to the
+// right, which is a negative roll: with the belt a depression angle δ below
+// the optical axis, tan(slope) = −tan δ·tan yaw.
 func (g *Gait) yawSlope() float64 {
 	t := g.Motion.Track
 	if t.Width == 0 || t.Height == 0 {
@@ -175,7 +182,7 @@ func (g *Gait) yawSlope() float64 {
 	}
 	below := (signal.Median(y) - float64(t.Height)/2) / (focalShare * float64(max(t.Width, t.Height)))
 	slope := geom.Degrees(math.Atan(below * math.Tan(geom.Radians(g.Plane.YawDeg))))
-	return g.Plane.dir() * slope
+	return -g.Plane.dir() * slope
 }
 
 // weigh is the mean of two estimates by their variances.

@@ -133,6 +133,16 @@ func (g *Gait) checkView() error {
 	if v := g.Motion.Track.View; v == form.ViewFront || v == form.ViewBack {
 		return because(ErrView, form.ClipError("this is a %s view; running is measured from the side: film side-on, camera at hip height", v))
 	}
+	if hip, ok := g.medianY(form.Hip); ok {
+		for _, q := range []struct {
+			p    form.Point
+			sign float64
+		}{{form.Shoulder, -1}, {form.Ankle, 1}} {
+			if y, ok := g.medianY(q.p); ok && q.sign*(y-hip) < 0 {
+				return because(ErrView, form.ClipError("the runner is upside down in the picture: turn the clip upright and try again"))
+			}
+		}
+	}
 	width := g.medianGap(form.Shoulder)
 	long := g.medianLength(form.Hip, form.Shoulder)
 	if !finite(width) || !finite(long) {
@@ -142,6 +152,17 @@ func (g *Gait) checkView() error {
 		return because(ErrView, form.ClipError("the runner is seen from the front or the back, not from the side: film side-on, camera at hip height, at a right angle to the way they run"))
 	}
 	return nil
+}
+
+// medianY is the median height of a point's sides in the picture, px down.
+func (g *Gait) medianY(p form.Point) (float64, bool) {
+	var y []float64
+	for _, t := range g.Motion.Times {
+		if v, ok := g.midPx(p, t); ok {
+			y = append(y, v.Y)
+		}
+	}
+	return signal.Median(y), len(y) > 0
 }
 
 // medianGap is the median horizontal distance of a point's two sides, px.
@@ -266,6 +287,33 @@ func (g *Gait) setScale(legPx float64) {
 	z := (lateralShare[form.Hip] + lateralShare[form.Ankle]) / 2 * g.LegM / legShare
 	p.DistanceM = focalShare*float64(max(t.Width, t.Height))*p.MPerPx + z
 	p.MPerPx *= p.DistanceM / (p.DistanceM - z)
+}
+
+// rescale measures the near leg once more, with perspective and yaw taken
+// out, and corrects the scale: a leg that comes nearer to the camera, or
+// swings towards it, is no longer taken for a longer one.
+func (g *Gait) rescale() {
+	p := &g.Plane
+	var lengths []float64
+	joints := [3]form.Joint{form.At(form.Hip, g.Near), form.At(form.Knee, g.Near), form.At(form.Ankle, g.Near)}
+	for _, t := range g.Motion.Times {
+		var at [3]geom.Vec
+		whole := true
+		for i, j := range joints {
+			v, _, ok := g.Motion.Spot(j, t)
+			at[i] = p.lift(v, p.lateral[j])
+			whole = whole && ok
+		}
+		if whole {
+			lengths = append(lengths, at[1].Sub(at[0]).Norm()+at[2].Sub(at[1]).Norm())
+		}
+	}
+	if len(lengths) < minFrames {
+		return
+	}
+	k := g.LegM / signal.Quantile(lengths, legQuantile)
+	p.MPerPx *= k
+	p.DistanceM *= k
 }
 
 // overGroundMS is the hips' travel, m/s, from which a clip is taken to be

@@ -67,7 +67,7 @@ func kneeAtContact(k *kit, def Def, s form.Side) (form.Measure, error) {
 	if !ok {
 		return form.Measure{}, errUnseen
 	}
-	return k.give(def, s, e, kind{lateral: 1}), nil
+	return k.give(def, s, e, kind{}), nil
 }
 
 func kneePeak(k *kit, def Def, s form.Side) (form.Measure, error) {
@@ -82,7 +82,7 @@ func kneePeak(k *kit, def Def, s form.Side) (form.Measure, error) {
 	if !ok || math.IsInf(best, -1) {
 		return form.Measure{}, errUnseen
 	}
-	return k.give(def, s, e, kind{lateral: 1}), nil
+	return k.give(def, s, e, kind{}), nil
 }
 
 // Foot strike classes by angle: rearfoot above 8.0°, forefoot below −1.6°,
@@ -143,9 +143,10 @@ const (
 )
 
 // flatFoot is the foot's angle where the sole lies still on the ground: the
-// quietest flatTime in the first 60 % of stance, weighed against the
-// network's mean angle of a flat foot. found is false where it never lies
-// still: then it is the network's mean alone.
+// quietest flatTime in the first 60 % of stance; for a network's points
+// weighed against its mean angle of a flat foot, and dropped where the two
+// contradict. found is false where it never lies still, or was dropped: then
+// it is that mean on the belt's slope.
 func (k *kit) flatFoot(c *gait.Cycle, atContact float64) (angle, sd float64, found bool) {
 	f := footAngle(c.Side)
 	heelY := func(t float64) float64 {
@@ -165,18 +166,23 @@ func (k *kit) flatFoot(c *gait.Cycle, atContact float64) (angle, sd float64, fou
 			best, at = math.Abs(b-a)/flatTime, t
 		}
 	}
+	slope := k.g.InclineDeg()
 	if best < flatRate {
 		v, _ := f(inCycle(c, at))
-		if v < atContact-cameDown && math.Abs(v-prior.offset) < 1.5*prior.sd {
+		switch {
+		case v >= atContact-cameDown:
+		case !k.network: // the points are what they are: their own rest counts
+			return v, flatSD, true
+		case math.Abs(v-slope-prior.offset) < 1.5*prior.sd:
 			w := prior.sd * prior.sd / (prior.sd*prior.sd + flatSD*flatSD)
-			return prior.offset + w*(v-prior.offset), math.Sqrt(w) * flatSD, true
+			return slope + prior.offset + w*(v-slope-prior.offset), math.Sqrt(w) * flatSD, true
 		}
 	}
-	return prior.offset, prior.sd, false
+	return slope + prior.offset, prior.sd, false
 }
 
 func footStrikeAngle(k *kit, def Def, s form.Side) (form.Measure, error) {
-	if rate := float64(len(k.g.Motion.Times)-1) / (k.g.Motion.Times[len(k.g.Motion.Times)-1] - k.g.Motion.Times[0]); rate < 24 {
+	if k.frameRate() < 24 {
 		return form.Measure{}, errors.New("the frame rate is too low: the foot turns by more than 15° between two frames; film at 60 frames a second or more")
 	}
 	c := k.cycle(s)
@@ -187,9 +193,13 @@ func footStrikeAngle(k *kit, def Def, s form.Side) (form.Measure, error) {
 	flat, sd, found := k.flatFoot(c, e.value)
 	e.value -= flat
 	e.noise = math.Hypot(e.noise, sd)
-	m := k.give(def, s, e, kind{})
+	tilted := 0.0
 	if !found {
-		m.Note = "the sole never lies still on the ground, so the flat foot is taken from the network's mean: wider uncertainty"
+		tilted = 1
+	}
+	m := k.give(def, s, e, kind{tilted: tilted})
+	if !found {
+		m.Note = "no moment in stance shows the sole flat for sure, so the angle is taken against a flat foot's usual one: wider uncertainty"
 	}
 	m.Class, m.Classes = Classify(m.Value, m.SD)
 	return m, nil

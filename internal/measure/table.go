@@ -22,7 +22,7 @@ func Table() []Def {
 		{
 			Name: "cadence", Title: "Cadence", Unit: "steps/min", Area: "cadence",
 			Meaning: "How many steps a minute, both feet counted.",
-			Formula: "60 / mean time between successive contacts of both feet; the autocorrelation of the ankles' separation must agree within 2 %",
+			Formula: "60 / mean time between successive contacts of both feet; the autocorrelation of the ankles' separation must agree within 2 % (up to 5 % with fewer than eight steps)",
 			Source:  "definition", of: cadence,
 		},
 		{

@@ -119,6 +119,7 @@ func stepTimeAsymmetry(k *kit, def Def, s form.Side) (form.Measure, error) {
 	// what is left of it is a third.
 	event := (l.ContactSD + r.ContactSD) / 3
 	sd := 100 * math.Sqrt(se1*se1+se2*se2+4*event*event) / half
+	sd = math.Hypot(sd, k.bias.of(def.Name, def.Unit).sd)
 	m := form.With95(def.Name, s, def.Unit, 100*math.Abs(diff)/half, sd, len(l.Anchors)+len(r.Anchors))
 	m.Low = math.Max(m.Low, 0)
 	return m, nil

@@ -19,6 +19,9 @@ const header = "time_s,point,side,x_px,y_px,confidence"
 // maxFrames bounds a track file: ten minutes at 240 frames a second.
 const maxFrames = 144_000
 
+// maxSeconds bounds a track's span.
+const maxSeconds = 600
+
 // Write gives the track as CSV: one row a point and frame, missing points
 // left out, what is known about the whole in `# key: value` lines before.
 func Write(w io.Writer, t form.Track) error {
@@ -88,6 +91,9 @@ func Read(r io.Reader) (form.Track, error) {
 		return form.Track{}, form.ClipError("the track file holds no points; each row needs %s", header)
 	}
 	sort.SliceStable(t.Frames, func(i, j int) bool { return t.Frames[i].Time < t.Frames[j].Time })
+	if span := t.Frames[len(t.Frames)-1].Time - t.Frames[0].Time; span > maxSeconds {
+		return form.Track{}, form.ClipError("the track spans %.0f seconds, more than %d: is time_s in seconds, and no row astray?", span, maxSeconds)
+	}
 	if t.RateHz == 0 {
 		t.RateHz = nominalRate(t.Frames)
 	}
