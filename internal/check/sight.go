@@ -81,7 +81,7 @@ func inRealTime(points form.Track, level gait.Level, ask Ask, c clock) (*gait.Ga
 	var found *gait.Gait
 	var factors []float64
 	walking := error(nil)
-	for _, factor := range []float64{2, 4, 8, 10} {
+	for _, factor := range []float64{2, 4, 8} { // what telephones offer
 		fast, fastErr := run(factor)
 		if errors.Is(fastErr, gait.ErrWalking) {
 			walking = fastErr

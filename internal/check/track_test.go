@@ -11,6 +11,7 @@ import (
 
 	"plumbstride/internal/card"
 	"plumbstride/internal/form"
+	"plumbstride/internal/geom"
 	"plumbstride/internal/standin"
 	"plumbstride/internal/track"
 )
@@ -117,29 +118,40 @@ func TestScale(t *testing.T) {
 	}
 }
 
-// Four times slower than life: recognised, said, and read in real time; the
-// events stay in the clip's own time.
+// Slower than life: recognised, said, and read in real time; the events stay
+// in the clip's own time.
 func TestSlowMotion(t *testing.T) {
-	tr, truth, r := invented(t, func(_ *standin.Runner, c *standin.Camera) { c.RateHz = 240 })
-	slow := tr
-	slow.RateHz = tr.RateHz / 4
-	slow.Frames = append([]form.Frame(nil), tr.Frames...)
-	for i := range slow.Frames {
-		slow.Frames[i].Time *= 4
-	}
-	o, err := checkTrack(t, slow, Ask{HeightM: r.HeightM})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if o.Card.Clip.SlowedBy != 4 || !strings.Contains(strings.Join(o.Card.Notes, " "), "slow motion") {
-		t.Errorf("slowed by %v, notes %q", o.Card.Clip.SlowedBy, o.Card.Notes)
-	}
-	want, _ := truth.Value("cadence", "", form.Both)
-	if got := value(t, o, "cadence", "steps/min", form.Both).Value; math.Abs(got-want.Value) > 0.5 {
-		t.Errorf("cadence %.2f, truth %.2f", got, want.Value)
-	}
-	if last := o.Card.Events[len(o.Card.Events)-1].Time; last < 20 {
-		t.Errorf("the last event at %.1f s is not in the clip's own time of 32 s", last)
+	for _, factor := range []float64{2, 4, 8} {
+		tr, truth, r := invented(t, func(_ *standin.Runner, c *standin.Camera) { c.RateHz = 30 * factor })
+		slow := tr
+		slow.RateHz = tr.RateHz / factor
+		slow.Frames = append([]form.Frame(nil), tr.Frames...)
+		for i := range slow.Frames {
+			slow.Frames[i].Time *= factor
+		}
+		o, err := checkTrack(t, slow, Ask{HeightM: r.HeightM})
+		if err != nil {
+			t.Errorf("%g times slower: %v", factor, err)
+			continue
+		}
+		if o.Card.Clip.SlowedBy != factor || !strings.Contains(strings.Join(o.Card.Notes, " "), "taken for slow motion") {
+			t.Errorf("slowed by %v, not %g; notes %q", o.Card.Clip.SlowedBy, factor, o.Card.Notes)
+		}
+		want, _ := truth.Value("cadence", "", form.Both)
+		if got := value(t, o, "cadence", "steps/min", form.Both).Value; math.Abs(got-want.Value) > 0.5 {
+			t.Errorf("cadence %.2f, truth %.2f", got, want.Value)
+		}
+		if got := value(t, o, "speed", "m/s", form.Both).Value; math.Abs(got-r.SpeedMS) > 0.3 {
+			t.Errorf("speed %.2f m/s, truth %.2f", got, r.SpeedMS)
+		}
+		if last := o.Card.Events[len(o.Card.Events)-1].Time; last < 7*factor {
+			t.Errorf("the last event at %.1f s is not in the clip's own time of %g s", last, 8*factor)
+		}
+		// Stated, it is not called a guess.
+		o, err = checkTrack(t, slow, Ask{HeightM: r.HeightM, CaptureRateHz: 30 * factor})
+		if err != nil || o.Card.Clip.SlowedBy != factor || strings.Contains(strings.Join(o.Card.Notes, " "), "taken for") {
+			t.Errorf("stated rate: %v", err)
+		}
 	}
 }
 
@@ -150,7 +162,12 @@ func TestPoorTracksGiveFewerMeasuresNotWorseOnes(t *testing.T) {
 		"thirty per cent dropped": func(_ *standin.Runner, c *standin.Camera) { c.Dropout = 0.3 },
 		"rolled by 3 degrees":     func(_ *standin.Runner, c *standin.Camera) { c.RollDeg = 3 },
 		"jittered clock":          func(_ *standin.Runner, c *standin.Camera) { c.TimeJitterS, c.DropFrames = 0.003, 0.1 },
-		"15 degrees off":          func(_ *standin.Runner, c *standin.Camera) { c.YawDeg = 15 },
+		"uphill": func(r *standin.Runner, _ *standin.Camera) {
+			r.InclineDeg, r.BounceM = geom.Degrees(math.Atan(0.04)), 0
+			r.LandingM = standin.Even(0.2)
+		},
+		"seen from behind": func(_ *standin.Runner, c *standin.Camera) { c.YawDeg = -10 },
+		"15 degrees off":   func(_ *standin.Runner, c *standin.Camera) { c.YawDeg = 15 },
 	} {
 		t.Run(name, func(t *testing.T) {
 			tr, truth, r := invented(t, change)
@@ -158,6 +175,9 @@ func TestPoorTracksGiveFewerMeasuresNotWorseOnes(t *testing.T) {
 			if strings.HasPrefix(name, "rolled") {
 				roll := 3.0
 				ask.Level = &roll
+			}
+			if name == "uphill" {
+				ask.InclinePct = 4
 			}
 			o, err := checkTrack(t, tr, ask)
 			if err != nil {
@@ -179,6 +199,14 @@ func TestPoorTracksGiveFewerMeasuresNotWorseOnes(t *testing.T) {
 				t.Errorf("%d of %d true values outside their 95 %% intervals", out, n)
 			}
 		})
+	}
+}
+
+func TestStatedSpeedThatDisagreesIsSaid(t *testing.T) {
+	tr, _, r := invented(t, nil)
+	o, err := checkTrack(t, tr, Ask{HeightM: r.HeightM, SpeedMS: 1.3 * r.SpeedMS})
+	if err != nil || !strings.Contains(strings.Join(o.Card.Notes, " "), "differ by more than 10") {
+		t.Errorf("%v; notes %q", err, o.Card.Notes)
 	}
 }
 
@@ -204,12 +232,16 @@ func TestTracksThatCantBeUsed(t *testing.T) {
 	}
 	front := tr
 	front.View = form.ViewFront
+	upside := each(tr, func(s *form.Spot) { s.Y = float64(tr.Height) - s.Y })
+	endless := each(tr, func(*form.Spot) {})
+	endless.Frames[len(endless.Frames)-1].Time = 1e5
 	for name, c := range map[string]struct {
 		track form.Track
 		want  string
 	}{
 		"half a second": {short, "short"}, "standing still": {still, "standing"}, "no ankles": {noFeet, "ankle"},
 		"walking": {walk, "walking"}, "front view": {front, "side"},
+		"upside down": {upside, "upside down"}, "a row astray": {endless, "seconds"},
 	} {
 		_, err := checkTrack(t, c.track, Ask{HeightM: r.HeightM})
 		if form.CodeOf(err) != form.CodeClip || !strings.Contains(err.Error(), c.want) {

@@ -103,7 +103,7 @@ const footfallSD = 0.8
 // while the shoe rolls over it; handLevelSD how far people hold or prop a
 // telephone off level (common practice, no source).
 const (
-	toePathSD   = 2.5
+	toePathSD   = 1.6
 	handLevelSD = 1.7
 )
 

@@ -66,11 +66,9 @@ func Rows() []Row {
 		{
 			Measure: "midstance_stack", Title: "Nose, knee and foot at mid-stance", Unit: "cm", Area: Alignment,
 			Low: open, High: 22, SD: 6, Convert: withHeight,
-			Above: Direction{0.4, "Nose, knee and foot are spread far apart at mid-stance",
-				"Practise running tall, with head and hips over the foot as it passes under the body"},
 			Source:     unsourced,
 			Population: "none published that was seen; limit and spread are a rule of thumb",
-			Note:       "A rough sum of the lean, the head's carriage and the knee's bend; counts for little alone.",
+			Note:       "Shown, never judged: half-way through contact the foot lies behind the body by speed × half the contact time − landing distance, so speed and a near landing widen it.",
 		},
 		{
 			Measure: "landing_distance", Title: "Foot ahead of the body at contact", Unit: "cm", Area: Landing,
@@ -151,13 +149,9 @@ func Rows() []Row {
 		{
 			Measure: "body_lean", Title: "Lean of the whole body", Unit: "deg", Area: Lean,
 			Low: 0, High: 10, SD: 3,
-			Below: Direction{0.8, "The body as a whole leans back at mid-stance",
-				"Practise a slight lean of the whole body from the ankles"},
-			Above: Direction{0.6, "The body as a whole leans far forward at mid-stance",
-				"Practise running taller, with a slight lean from the ankles only"},
 			Source:     unsourced,
 			Population: "none measured this way that was seen",
-			Note:       "A trunk at 7° over a leg at about 3° at mid-stance makes about 5° (derived from Teng & Powers 2014 and Patoz et al. 2022).",
+			Note:       "Shown, never judged: it grows with speed and with a near landing, since the foot half-way through contact lies behind the body. A trunk at 7° over a leg at about 3° at mid-stance makes about 5° (derived from Teng & Powers 2014 and Patoz et al. 2022).",
 		},
 		{
 			Measure: "vertical_oscillation", Title: "Bounce", Unit: "cm", Area: Bounce,
