@@ -92,6 +92,9 @@ func showBand(b *Band, unit string, units quantity.Units) string {
 	low, to := units.Convert(float64(b.Low), unit)
 	high, _ := units.Convert(float64(b.High), unit)
 	places := usualPlaces(to)
+	if math.Max(math.Abs(low), math.Abs(high)) >= 100 {
+		places = 0 // three figures are enough for a band
+	}
 	switch {
 	case b.Low.Known() && b.High.Known():
 		join := "–"
