@@ -30,6 +30,7 @@ type Ask struct {
 	Network       string // "", lite, full or heavy; "" is the usual mix
 	LongestS      float64
 	ShowFace      bool
+	Inches        bool // write lengths in sentences in inches
 }
 
 // Progress is how far a stage has come; Total is 0 where it is not known.
@@ -94,7 +95,11 @@ func Track(ctx context.Context, deps Deps, r io.Reader, ask Ask) (*Outcome, erro
 	if err := ctx.Err(); err != nil {
 		return nil, fmt.Errorf("check: %w", err)
 	}
-	seen, err := understand(points, levelOf(ask, math.NaN(), 0), ask, clock{slowed: slowedBy(points.RateHz, 0, ask)})
+	level := math.NaN()
+	if points.LevelSD > 0 {
+		level = points.LevelDeg
+	}
+	seen, err := understand(points, levelOf(ask, level, points.LevelSD), ask, clock{slowed: slowedBy(points.RateHz, 0, ask)})
 	if err != nil {
 		return nil, err
 	}

@@ -59,6 +59,7 @@ func watch(ctx context.Context, deps Deps, info *clip.Info, ask Ask) (*film, err
 	f := &film{info: info, found: found, damaged: read.Complaints > 0 || read.Skipped > 0, levelDeg: math.NaN()}
 	if deg, sd, ok := scene.Level(stills.planes, stills.boxes(found)); ok {
 		f.levelDeg, f.levelSD = deg, sd
+		found.Track.LevelDeg, found.Track.LevelSD = deg, sd
 	}
 	return f, f.checkRunner()
 }
@@ -95,6 +96,7 @@ func (f *film) understand(ctx context.Context, deps Deps, ask Ask) (*sight, erro
 	if err != nil {
 		return nil, err
 	}
+	refined.Track.LevelDeg, refined.Track.LevelSD = f.found.Track.LevelDeg, f.found.Track.LevelSD
 	refined.Track.Network = usualMeasure + "+" + usualRefine
 	f.found = refined
 	return understand(refined.Track, level, ask, seen.clock)

@@ -137,7 +137,7 @@ const fewSteps = 14
 // outcome judges the measures and makes the card.
 func (s *sight) outcome(deps Deps, ask Ask) *Outcome {
 	g := s.gait
-	ctx := judge.Context{SpeedMS: g.SpeedMS, HeightM: ask.HeightM}
+	ctx := judge.Context{SpeedMS: g.SpeedMS, HeightM: ask.HeightM, Inches: ask.Inches}
 	measures := judge.WithBands(s.measures, ctx)
 	verdict := judge.Judge(measures, s.refused, ctx)
 	c := card.Card{

@@ -34,7 +34,7 @@ type checkVerb struct {
 	JSON     bool           `group:"The result:" name:"json" help:"Print one JSON object, and nothing else, on standard output."`
 	Track    string         `group:"The result:" placeholder:"FILE" help:"Write the track of body points to this file."`
 	Page     string         `group:"The result:" enum:"A4,Letter" default:"A4" placeholder:"A4|Letter" help:"The card's paper."`
-	Units    quantity.Units `group:"The result:" enum:"metric,us" default:"metric" placeholder:"metric|us" help:"The units of the table and the card; JSON is always SI."`
+	Units    quantity.Units `group:"The result:" enum:"metric,us" default:"metric" placeholder:"metric|us" help:"The units of the table and the card; the numbers of JSON are always SI."`
 	ShowFace bool           `group:"The result:" help:"Don't blur the face in the card's pictures."`
 }
 
@@ -88,7 +88,7 @@ func (v *checkVerb) ask() check.Ask {
 		Name: v.Name, HeightM: float64(v.Height), MassKg: float64(v.Mass), Sex: sexOf(v.Sex),
 		SpeedMS: float64(v.Speed), InclinePct: v.Incline.percent,
 		Facing: form.Side(v.Facing), CaptureRateHz: float64(v.CaptureRate), Network: v.Network,
-		LongestS: float64(v.Longest), ShowFace: v.ShowFace,
+		LongestS: float64(v.Longest), ShowFace: v.ShowFace, Inches: v.Units == quantity.US,
 	}
 	if v.Level.stated {
 		ask.Level = &v.Level.degrees

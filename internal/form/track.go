@@ -43,5 +43,9 @@ type Track struct {
 	// Network names what found the points ("full", "heavy", …); empty for
 	// a track made elsewhere, which gets no network correction.
 	Network string
-	Frames  []Frame
+	// LevelDeg is the camera's roll as seen in the background, degrees, the
+	// scene turned clockwise positive, with its standard uncertainty; LevelSD
+	// is 0 where the level is not known.
+	LevelDeg, LevelSD float64
+	Frames            []Frame
 }

@@ -8,9 +8,11 @@ import (
 )
 
 // Context is what the bands depend on beside the measure: speed in m/s and
-// body height in metres, NaN where not known.
+// body height in metres, NaN where not known, and how lengths are written.
 type Context struct {
 	SpeedMS, HeightM float64
+	// Inches has lengths written in inches instead of centimetres.
+	Inches bool
 }
 
 const (

@@ -49,7 +49,7 @@ func TestEveryBandNamesItsSource(t *testing.T) {
 			t.Errorf("%s: converted but not said to be derived", r.Measure)
 		}
 	}
-	for name, b := range Bands(Context{2.8, 1.75}) {
+	for name, b := range Bands(Context{SpeedMS: 2.8, HeightM: 1.75}) {
 		if b.Source == "" || !(b.PopulationSD > 0) || b.Low >= b.High {
 			t.Errorf("%s: band %+v", name, b)
 		}
@@ -83,7 +83,7 @@ func TestEveryMeasureHasARow(t *testing.T) {
 // doi 10.1007/s40279-024-01997-3: r = −0.02, 95 % −0.15 to 0.12).
 func TestNoFalseCutOffs(t *testing.T) {
 	foot, _ := Find("foot_strike_angle")
-	if _, ok := Bands(Context{2.8, 1.75})["foot_strike_angle"]; ok || foot.Judged() || !math.IsNaN(foot.Low) || !math.IsNaN(foot.High) {
+	if _, ok := Bands(Context{SpeedMS: 2.8, HeightM: 1.75})["foot_strike_angle"]; ok || foot.Judged() || !math.IsNaN(foot.Low) || !math.IsNaN(foot.High) {
 		t.Error("the foot's angle has a band")
 	}
 	if !strings.Contains(foot.Note, "no cut-off") || !strings.Contains(foot.Source, "Souza 2016") {
@@ -108,7 +108,7 @@ func TestNoFalseCutOffs(t *testing.T) {
 // trouble was seen (Luedke et al. 2016), outside.
 func TestCadenceBand(t *testing.T) {
 	at := func(speed, height float64) (low, high float64) {
-		b := Bands(Context{speed, height})["cadence"]
+		b := Bands(Context{SpeedMS: speed, HeightM: height})["cadence"]
 		return b.Low, b.High
 	}
 	low3, high3 := at(3.0, 1.75)
@@ -140,11 +140,11 @@ func TestCadenceBand(t *testing.T) {
 // band, mean + 2.5 SD outside.
 func TestLandingBand(t *testing.T) {
 	for _, c := range []struct{ kmh, mean, sd float64 }{{9, 8.1, 2.6}, {11, 9.2, 2.5}, {13, 10.2, 2.4}} {
-		b := Bands(Context{c.kmh / 3.6, 1.75})["landing_distance"]
+		b := Bands(Context{SpeedMS: c.kmh / 3.6, HeightM: 1.75})["landing_distance"]
 		cm := func(deg float64) float64 { return 92.75 * math.Sin(deg*math.Pi/180) }
 		near(t, "high end at "+strconv.Itoa(int(c.kmh)), b.High, cm(c.mean+1.96*c.sd), 0.7)
 		near(t, "spread", b.PopulationSD, cm(c.mean+c.sd)-cm(c.mean), 0.35)
-		share := WithBands([]form.Measure{{Name: "landing_distance", Unit: "% leg length"}}, Context{c.kmh / 3.6, 1.75})[0].Band
+		share := WithBands([]form.Measure{{Name: "landing_distance", Unit: "% leg length"}}, Context{SpeedMS: c.kmh / 3.6, HeightM: 1.75})[0].Band
 		// Of thigh and shank, 0.491 · 1.75 m = 0.85925 m.
 		near(t, "high end, percent", share.High, b.High/0.85925, 1e-9)
 		near(t, "spread, percent", share.PopulationSD, b.PopulationSD/0.85925, 1e-9)
@@ -172,10 +172,10 @@ func TestTimesPooled(t *testing.T) {
 	}
 	check := func(measure string, scale, tolerance float64, pick func(i int) (float64, float64)) {
 		mean, sd := pool(pick)
-		b := Bands(Context{2.7, 1.75})[measure]
+		b := Bands(Context{SpeedMS: 2.7, HeightM: 1.75})[measure]
 		near(t, measure+" low", b.Low, scale*(mean-1.96*sd), tolerance)
 		near(t, measure+" high", b.High, scale*(mean+1.96*sd), tolerance)
-		if _, ok := Bands(Context{3.6, 1.75})[measure]; ok {
+		if _, ok := Bands(Context{SpeedMS: 3.6, HeightM: 1.75})[measure]; ok {
 			t.Errorf("%s has a band at a speed without a source", measure)
 		}
 	}
@@ -204,7 +204,7 @@ func TestPublishedMeansInside(t *testing.T) {
 		{"The Sport Journal, three-dimensional", "knee_flexion_peak", math.NaN(), 36.2},
 		{"PMC3391667", "knee_flexion_peak", math.NaN(), 44},
 	} {
-		b := Bands(Context{c.speed, 1.75})[c.measure]
+		b := Bands(Context{SpeedMS: c.speed, HeightM: 1.75})[c.measure]
 		if c.value < b.Low || c.value > b.High {
 			t.Errorf("%s: %s %.1f lies outside %.1f to %.1f", c.source, c.measure, c.value, b.Low, b.High)
 		}
@@ -238,7 +238,7 @@ func TestKneeBandFromOpenData(t *testing.T) {
 	}
 	for measure, values := range map[string][]float64{"knee_flexion_contact": contact, "knee_flexion_peak": peak} {
 		mean, sd := stat.MeanStdDev(values, nil)
-		b := Bands(Context{2.5, 1.75})[measure]
+		b := Bands(Context{SpeedMS: 2.5, HeightM: 1.75})[measure]
 		near(t, measure+" low", b.Low, mean-1.96*sd, 0.06)
 		near(t, measure+" high", b.High, mean+1.96*sd, 0.06)
 		near(t, measure+" spread", b.PopulationSD, sd, 0.05)
@@ -248,14 +248,14 @@ func TestKneeBandFromOpenData(t *testing.T) {
 // Not knowing the speed or the height leaves the bands where they were
 // published, and far speeds do not carry a relation beyond its range.
 func TestUnknownContext(t *testing.T) {
-	unknown := Bands(Context{math.NaN(), math.NaN()})
+	unknown := Bands(Context{SpeedMS: math.NaN(), HeightM: math.NaN()})
 	near(t, "cadence", unknown["cadence"].Low, 163, 1e-9)
 	for name, b := range unknown {
 		if math.IsNaN(b.Low) && math.IsNaN(b.High) {
 			t.Errorf("%s: no end at all", name)
 		}
 	}
-	near(t, "9 m/s is taken as 4.5", Bands(Context{9, 1.75})["cadence"].Low, Bands(Context{4.5, 1.75})["cadence"].Low, 1e-9)
+	near(t, "9 m/s is taken as 4.5", Bands(Context{SpeedMS: 9, HeightM: 1.75})["cadence"].Low, Bands(Context{SpeedMS: 4.5, HeightM: 1.75})["cadence"].Low, 1e-9)
 }
 
 func repoRoot(t *testing.T) string {

@@ -139,14 +139,14 @@ func TestHostileNumbers(t *testing.T) {
 		for i := range ms {
 			ms[i].Value, ms[i].SD = bad, bad
 		}
-		if v := Judge(ms, nil, Context{bad, bad}); v.Priority != nil {
+		if v := Judge(ms, nil, Context{SpeedMS: bad, HeightM: bad}); v.Priority != nil {
 			t.Errorf("%v: priority %q", bad, *v.Priority)
 		}
-		Bands(Context{bad, bad})
+		Bands(Context{SpeedMS: bad, HeightM: bad})
 	}
 	m := form.With95("cadence", form.Both, "steps/min", 120, 0, 3)
 	m.Band = &form.Band{Low: 160, High: 180, PopulationSD: 8}
-	if v := Judge([]form.Measure{m}, nil, Context{2.8, 1.75}); v.Priority != nil {
+	if v := Judge([]form.Measure{m}, nil, Context{SpeedMS: 2.8, HeightM: 1.75}); v.Priority != nil {
 		t.Error("a measure without uncertainty was judged")
 	}
 }

@@ -47,6 +47,7 @@ type Row struct {
 	Source string
 	// Population tells who was measured, Note what to know beside.
 	Population, Note string
+	inches           bool // write its centimetres as inches
 }
 
 // Direction is one way of lying outside a band. Weight is how much it counts

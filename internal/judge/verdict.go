@@ -61,7 +61,11 @@ func Judge(measures []form.Measure, refused []form.Refusal, ctx Context) Verdict
 	slices.SortStableFunc(ordered, func(a, b form.Measure) int {
 		return int(a.Side) - int(b.Side)
 	})
-	tallies := weigh(find(ordered))
+	found := find(ordered)
+	for i := range found {
+		found[i].row.inches = ctx.Inches && found[i].row.Unit == "cm"
+	}
+	tallies := weigh(found)
 	v := Verdict{Cautions: cautionTexts()}
 	var clear, doubtful []string
 	measured := 0

@@ -12,8 +12,14 @@ import (
 
 // number writes a value with its unit, as finely as a reader needs it.
 func (r Row) number(value float64, unit string) string {
+	if r.inches {
+		unit = "inches"
+	}
 	return strings.TrimSpace(r.digits(value) + " " + unitWord(unit))
 }
+
+// cmPerInch is exact by definition.
+const cmPerInch = 2.54
 
 func (r Row) digits(value float64) string {
 	places := 1
@@ -22,6 +28,9 @@ func (r Row) digits(value float64) string {
 		places = 0
 	case "–":
 		places = 2
+	}
+	if r.inches {
+		value /= cmPerInch
 	}
 	text := fmt.Sprintf("%.*f", places, value)
 	if strings.Trim(text, "-0.") == "" {

@@ -39,6 +39,10 @@ func Write(w io.Writer, t form.Track) error {
 		meta("facing", t.Facing.String())
 	}
 	meta("network", t.Network)
+	if t.LevelSD > 0 {
+		meta("level_deg", strconv.FormatFloat(t.LevelDeg, 'f', 4, 64))
+		meta("level_sd", strconv.FormatFloat(t.LevelSD, 'f', 4, 64))
+	}
 	fmt.Fprintln(b, header)
 	for i := range t.Frames {
 		f := &t.Frames[i]
@@ -164,6 +168,13 @@ func setMeta(t *form.Track, key, value string) error {
 		}
 	case "network":
 		t.Network = value
+	case "level_deg":
+		t.LevelDeg, err = strconv.ParseFloat(value, 64)
+		if err != nil || !(math.Abs(t.LevelDeg) <= 45) {
+			return fmt.Errorf("level_deg %q is not an angle from −45 to 45 degrees", value)
+		}
+	case "level_sd":
+		t.LevelSD, err = number(45)
 	}
 	return err
 }

@@ -13,7 +13,7 @@ import (
 
 func TestWriteReadRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		in := form.Track{Width: 1280, Height: 720, RateHz: 59.94, View: form.ViewSide, Facing: form.Left, Network: "full"}
+		in := form.Track{Width: 1280, Height: 720, RateHz: 59.94, View: form.ViewSide, Facing: form.Left, Network: "full", LevelDeg: -1.25, LevelSD: 0.2}
 		n := rapid.IntRange(1, 20).Draw(t, "frames")
 		for i := range n {
 			f := form.Frame{Time: float64(i) / 59.94}
@@ -36,7 +36,7 @@ func TestWriteReadRoundTrip(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if out.Width != in.Width || out.View != in.View || out.Facing != in.Facing || out.Network != in.Network || out.RateHz != in.RateHz {
+		if out.Width != in.Width || out.View != in.View || out.Facing != in.Facing || out.Network != in.Network || out.RateHz != in.RateHz || out.LevelDeg != in.LevelDeg || out.LevelSD != in.LevelSD {
 			t.Fatalf("meta changed: %+v", out)
 		}
 		if len(out.Frames) != n {
