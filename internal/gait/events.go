@@ -294,22 +294,31 @@ func (g *Gait) findSpeed(belt []float64, facts Facts) {
 }
 
 // checkRunning tells running (flight) from walking (both feet on the ground
-// at times): Novacheck 1998, Gait & Posture 7:77–95 (from memory).
+// at times): Novacheck 1998, Gait & Posture 7:77–95 (from memory). Points
+// that find toe-off a little early make a walk's double support vanish, so
+// at a walker's cadence a long contact is enough.
 func (g *Gait) checkRunning() error {
 	duty := 0.0
 	for _, s := range sides {
 		c := g.Cycles[s]
 		duty += (c.ToeOffS - c.ContactS) / g.StrideS / 2
 	}
-	if duty >= walkingDuty {
-		return because(ErrWalking, form.ClipError("this is walking, not running: a foot is on the ground for %.0f %% of the stride, so both feet are down at times. Plumbstride measures running; ask the runner to run", 100*duty))
+	cadence := 120 / g.StrideS
+	if duty >= walkingDuty || duty >= slowDuty && cadence > 80 && cadence < walkRunCadence {
+		return because(ErrWalking, form.ClipError("this is walking, not running: at %.0f steps a minute a foot is on the ground for %.0f %% of the stride, so both feet are down at times. Plumbstride measures running; ask the runner to run", cadence, 100*duty))
 	}
 	return nil
 }
 
 // walkingDuty is the share of the stride on the ground from which a gait
-// has no flight.
-const walkingDuty = 0.5
+// has no flight; slowDuty from which it is a walk at fewer steps a minute
+// than walkRunCadence, where adults change from walk to run (about 140:
+// PMC8629136).
+const (
+	walkingDuty    = 0.5
+	slowDuty       = 0.44
+	walkRunCadence = 140.0
+)
 
 // placeEvents puts the mean stride's contact and toe-off into every stride
 // of the side, each moved to fit the frames around it.
