@@ -45,9 +45,12 @@ type Clip struct {
 	Facing    string  `json:"facing" jsonschema:"enum=left,enum=right,enum="`
 	View      string  `json:"view" jsonschema:"enum=side,enum=front,enum=back,enum="`
 	SpeedMS   Number  `json:"speed_m_s"`
-	RollDeg   Number  `json:"roll_deg"`
-	YawDeg    Number  `json:"yaw_deg"`
-	MPerPx    Number  `json:"m_per_px"`
+	// RollDeg is how far the scene is turned clockwise in the picture; YawDeg
+	// how far the camera stands off side-on, seeing the runner more from
+	// behind where positive.
+	RollDeg Number `json:"roll_deg"`
+	YawDeg  Number `json:"yaw_deg"`
+	MPerPx  Number `json:"m_per_px"`
 	// SlowedBy is how many times slower than life the clip's clock ran and
 	// was corrected for; 1 is real time.
 	SlowedBy float64 `json:"slowed_by"`

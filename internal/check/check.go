@@ -24,7 +24,7 @@ type Ask struct {
 	Sex           body.Sex
 	SpeedMS       float64
 	InclinePct    float64
-	Level         *float64 // camera roll in degrees, clockwise positive; nil to find it
+	Level         *float64 // how far the scene is turned clockwise in the picture, degrees; nil to find it
 	Facing        form.Side
 	CaptureRateHz float64
 	Network       string // "", lite, full or heavy; "" is the usual mix

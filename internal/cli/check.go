@@ -24,7 +24,7 @@ type checkVerb struct {
 	Incline inclineFlag `group:"The runner and the run:" placeholder:"1%" help:"The treadmill's incline."`
 	Name    string      `group:"The runner and the run:" placeholder:"NAME" help:"What to call the runner on the card."`
 
-	Level       levelFlag  `group:"The camera:" default:"auto" placeholder:"auto|DEG" help:"How far the camera was rolled, clockwise positive, where it is known."`
+	Level       levelFlag  `group:"The camera:" default:"auto" placeholder:"auto|DEG" help:"How far the scene is turned clockwise in the picture (a level belt falls to the right), where it is known."`
 	Facing      facingFlag `group:"The camera:" default:"auto" placeholder:"auto|left|right" help:"The way the runner faces in the picture."`
 	CaptureRate rateFlag   `group:"The camera:" default:"auto" placeholder:"auto|240" help:"Frames a second at capture, for slow motion whose file doesn't tell."`
 	Network     string     `group:"The camera:" enum:",lite,full,heavy" default:"" placeholder:"lite|full|heavy" help:"One network for every frame, in place of the usual choice."`

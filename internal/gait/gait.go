@@ -28,7 +28,7 @@ type Facts struct {
 	Facing     form.Side // Both to find it
 }
 
-// Level is the camera's roll, degrees, clockwise positive, with its standard
+// Level is the picture's roll, degrees, with its standard
 // uncertainty: how far the scene is turned clockwise in the picture. Stated
 // is the coach's word, Known what the background shows; with neither it has
 // to be found from the feet alone.

@@ -21,7 +21,7 @@ const legShareSD = 0.03
 // X forward (the way the runner faces), Y up.
 type Plane struct {
 	Facing form.Side // Left or Right
-	// RollDeg is the camera's roll, clockwise positive: a level belt seen
+	// RollDeg is how far the scene is turned clockwise: a level belt seen
 	// falling to the right by this angle has roll +RollDeg.
 	RollDeg, RollSD float64
 	// YawDeg is how far the camera stands off side-on; positive when it sees
