@@ -56,6 +56,7 @@ var house = map[string]rule{
 	"tempo":       {pure: true, layer: leaf, may: []string{"form", "quantity"}},
 	"sound":       {layer: leaf, may: []string{"form"}},
 	// Invented cards for the tests of those that show them.
+	"testkit":       {layer: leaf},
 	"card/cardtest": {pure: true, layer: leaf, may: []string{"form", "card"}},
 
 	"cli":      {layer: front, may: []string{"*"}},

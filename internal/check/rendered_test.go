@@ -2,13 +2,10 @@ package check
 
 import (
 	"context"
-	"encoding/csv"
 	"flag"
 	"math"
 	"os"
 	"path/filepath"
-	"sort"
-	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -20,6 +17,7 @@ import (
 	"plumbstride/internal/infer"
 	"plumbstride/internal/pose"
 	"plumbstride/internal/supply"
+	"plumbstride/internal/testkit"
 )
 
 // packaged opens the networks of this machine; sessions share weights.
@@ -61,53 +59,12 @@ var machine = sync.OnceValues(func() (*packaged, error) {
 func realDeps(t testing.TB) Deps {
 	n, err := machine()
 	if err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatal(err)
-		}
-		t.Skipf("the networks are not set up here: %v", err)
+		testkit.Lacks(t, "the networks are not set up here: %v", err)
 	}
 	return Deps{
 		Tools: clip.Tools{FFmpeg: n.kit.FFmpeg, FFprobe: n.kit.FFprobe}, Networks: n, Hash: n.kit.Hash,
 		Program: "plumbstride test", Now: func() time.Time { return time.Unix(0, 0).UTC() },
 	}
-}
-
-func sharedData(t testing.TB, name string) string {
-	dir := filepath.Join("..", "..", "..", "shared", "data", name)
-	if _, err := os.Stat(dir); err != nil {
-		t.Skipf("open data %q is not beside the repository: this check is left out", name)
-	}
-	return dir
-}
-
-type truthRow struct {
-	name, side, unit string
-	value            float64
-}
-
-// renderedTruth reads the truth of the rendered clips.
-func renderedTruth(t testing.TB) (heights map[string]float64, rows map[string][]truthRow, clips []string) {
-	f, err := os.Open(filepath.Join(sharedData(t, "rendered-clips"), "truth.csv"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	all, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	heights, rows = map[string]float64{}, map[string][]truthRow{}
-	for _, r := range all[1:] {
-		h, _ := strconv.ParseFloat(r[1], 64)
-		v, _ := strconv.ParseFloat(r[6], 64)
-		if _, ok := rows[r[0]]; !ok {
-			clips = append(clips, r[0])
-		}
-		heights[r[0]] = h
-		rows[r[0]] = append(rows[r[0]], truthRow{r[3], r[4], r[5], v})
-	}
-	sort.Strings(clips)
-	return heights, rows, clips
 }
 
 // within is how near the truth each measure of a rendered clip must come.
@@ -120,31 +77,32 @@ var within = map[string]float64{
 // The clips were drawn by others, with exact truth beside them
 // (rendered-clips: body and motion capture of the CMU database, subject 09).
 func TestRenderedClips(t *testing.T) {
-	heights, rows, clips := renderedTruth(t)
 	deps := realDeps(t)
-	for _, name := range clips {
+	dir := testkit.OpenData(t, "rendered-clips")
+	for _, clip := range testkit.RenderedClips(t) {
+		name := clip.Name
 		if strings.HasPrefix(name, "stand_") || strings.HasPrefix(name, "walk_") {
 			continue
 		}
 		t.Run(name, func(t *testing.T) {
-			out, err := Clip(context.Background(), deps, filepath.Join(sharedData(t, "rendered-clips"), name+".mp4"),
-				Ask{HeightM: heights[name], Network: *network})
+			out, err := Clip(context.Background(), deps, filepath.Join(dir, name+".mp4"),
+				Ask{HeightM: clip.HeightM, Network: *network})
 			if err != nil {
 				t.Fatal(err)
 			}
-			for _, want := range rows[name] {
+			for _, want := range clip.Truth {
 				m, ok := find(out.Card.Measures, want)
-				limit, judged := within[want.name]
+				limit, judged := within[want.Name]
 				if !ok {
 					if judged {
-						t.Errorf("%s %s is missing", want.name, want.side)
+						t.Errorf("%s %s is missing", want.Name, want.Side)
 					}
 					continue
 				}
-				diff := m.Value - want.value
-				t.Logf("%-22s %-5s %7.2f truth %7.2f  diff %+6.2f  sd %.2f", m.Name, m.Side, m.Value, want.value, diff, m.SD)
+				diff := m.Value - want.Value
+				t.Logf("%-22s %-5s %7.2f truth %7.2f  diff %+6.2f  sd %.2f", m.Name, m.Side, m.Value, want.Value, diff, m.SD)
 				if judged && *network == "" && math.Abs(diff) > limit {
-					t.Errorf("%s %s: %.2f %s, truth %.2f: off by %.2f, more than %g", m.Name, m.Side, m.Value, m.Unit, want.value, diff, limit)
+					t.Errorf("%s %s: %.2f %s, truth %.2f: off by %.2f, more than %g", m.Name, m.Side, m.Value, m.Unit, want.Value, diff, limit)
 				}
 			}
 		})
@@ -153,9 +111,9 @@ func TestRenderedClips(t *testing.T) {
 
 var network = flag.String("network", "", "network of the rendered clips' test; the usual mix if empty")
 
-func find(measures []card.Measure, want truthRow) (card.Measure, bool) {
+func find(measures []card.Measure, want testkit.Truth) (card.Measure, bool) {
 	for _, m := range measures {
-		if m.Name == want.name && m.Side.String() == want.side && m.Unit == want.unit {
+		if m.Name == want.Name && m.Side.String() == want.Side && m.Unit == want.Unit {
 			return m, true
 		}
 	}
@@ -164,7 +122,7 @@ func find(measures []card.Measure, want truthRow) (card.Measure, bool) {
 
 func TestClipsThatAreNoRun(t *testing.T) {
 	deps := realDeps(t)
-	dir := sharedData(t, "rendered-clips")
+	dir := testkit.OpenData(t, "rendered-clips")
 	for name, sentence := range map[string]string{
 		"walk_m_c110_60": "walking",
 		"empty_60":       "nobody",

@@ -17,7 +17,7 @@ const (
 	OverGround Setting = "over_ground"
 )
 
-// Facts is what the coach stated; zero values and NaN mean not stated.
+// Facts is what the coach stated; zero values mean not stated.
 type Facts struct {
 	HeightM float64
 	SpeedMS float64 // 0 when not stated
@@ -28,10 +28,9 @@ type Facts struct {
 	Facing     form.Side // Both to find it
 }
 
-// Level is the picture's roll, degrees, with its standard
-// uncertainty: how far the scene is turned clockwise in the picture. Stated
-// is the coach's word, Known what the background shows; with neither it has
-// to be found from the feet alone.
+// Level is how far the scene is turned clockwise in the picture, degrees,
+// with its standard uncertainty. Stated is the coach's word, Known what the
+// background shows; with neither it has to be found from the feet alone.
 type Level struct {
 	Deg, SD       float64
 	Known, Stated bool
@@ -114,7 +113,7 @@ func Analyse(m *track.Motion, facts Facts) (*Gait, error) {
 	return g, nil
 }
 
-// checkJoints sees that hips and both feet were seen at all.
+// checkJoints sees that hips, knees and ankles were seen at all.
 func (g *Gait) checkJoints() error {
 	for _, p := range []form.Point{form.Hip, form.Knee, form.Ankle} {
 		for _, s := range []form.Side{form.Left, form.Right} {

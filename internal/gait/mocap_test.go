@@ -15,17 +15,9 @@ import (
 	"plumbstride/internal/form"
 	"plumbstride/internal/geom"
 	"plumbstride/internal/signal"
+	"plumbstride/internal/testkit"
 	"plumbstride/internal/track"
 )
-
-// sharedData gives a folder of the open data beside the repository, or skips.
-func sharedData(t testing.TB, name string) string {
-	dir := filepath.Join("..", "..", "..", "shared", "data", name)
-	if _, err := os.Stat(dir); err != nil {
-		t.Skipf("open data %q is not beside the repository: this check is left out", name)
-	}
-	return dir
-}
 
 // readMarkers gives marker columns in metres (Fukuchi et al. 2017, PeerJ
 // 5:e3298, doi 10.7717/peerj.3298; CC-BY 4.0).
@@ -93,7 +85,7 @@ func fit(static, run map[string][]float64, cluster []string, at geom.Vec) []geom
 // mocapTrack projects the treadmill runner's markers to the side plane:
 // 400 pixels a metre, hip/knee/ankle centres rigid with their clusters.
 func mocapTrack(t testing.TB, every int) form.Track {
-	dir := sharedData(t, "treadmill-mocap")
+	dir := testkit.OpenData(t, "treadmill-mocap")
 	static := readMarkers(t, filepath.Join(dir, "RBDS001static.txt.gz"))
 	run := readMarkers(t, filepath.Join(dir, "RBDS001runT25markers.txt.gz"))
 	mid := func(a, b string) geom.Vec {
@@ -135,7 +127,7 @@ func mocapTrack(t testing.TB, every int) form.Track {
 
 // forceEvents are contact and toe-off from the force plate (> 50 N).
 func forceEvents(t testing.TB) []form.Event {
-	f, err := os.Open(filepath.Join(sharedData(t, "treadmill-mocap"), "events.csv"))
+	f, err := os.Open(filepath.Join(testkit.OpenData(t, "treadmill-mocap"), "events.csv"))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -126,9 +126,8 @@ func (p *Plane) setYaw(deg float64, heightM float64, near form.Side) {
 	}
 }
 
-// checkView refuses pictures that are not from the side: there the width of
-// the shoulders, or of the hips where shoulders are missing, is large beside
-// the trunk or leg.
+// checkView refuses pictures that stand on their head, and those that are not
+// from the side: there the width of the shoulders is large beside the trunk.
 func (g *Gait) checkView() error {
 	if v := g.Motion.Track.View; v == form.ViewFront || v == form.ViewBack {
 		return because(ErrView, form.ClipError("this is a %s view; running is measured from the side: film side-on, camera at hip height", v))
@@ -220,12 +219,7 @@ func (g *Gait) findPlane(facts Facts) error {
 	if p.Facing != form.Left && p.Facing != form.Right {
 		p.Facing = g.seenFacing()
 	}
-	g.Near = p.Facing.Other()
-	if p.Facing == form.Right {
-		g.Near = form.Right
-	} else {
-		g.Near = form.Left
-	}
+	g.Near = p.Facing // who runs to the right turns the right side to the camera
 	p.t0 = g.Motion.Times[0]
 	if t := g.Motion.Track; t.Width > 0 && t.Height > 0 {
 		p.axis = geom.Vec{X: float64(t.Width) / 2, Y: float64(t.Height) / 2}

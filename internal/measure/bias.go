@@ -33,10 +33,11 @@ func biasOf(network string) (t biasTable, ours bool) {
 // runners (go test ./internal/check -run Bias -bias 12 -v) and a body model
 // moved by motion capture – and, as its uncertainty, what these and their
 // cameras differ by. The two hands do not agree (knee −5° against +2°, trunk
-// −2.0° against −1.4°, landing −3 against 0 cm once contact is corrected): each offset is a compromise,
-// nearer to the body model's, and clips of a third hand or of real runners may
-// be off by the uncertainty. The networks put hips behind and ears ahead of the
-// joint's place, and the heel ahead of the shoe's rear.
+// −2.0° against −1.4°, landing −3 against 0 cm once contact is corrected):
+// each offset is a compromise, nearer to the body model's, and clips of a
+// third hand or of real runners may be off by the uncertainty. The networks
+// put hips behind and ears ahead of the joint's place, and the heel ahead of
+// the shoe's rear.
 var networks = biasTable{
 	"foot_strike_angle deg":         {0, 2},
 	"flat_foot deg":                 {2.5, 3},

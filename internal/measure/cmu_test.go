@@ -13,6 +13,7 @@ import (
 	"plumbstride/internal/form"
 	"plumbstride/internal/gait"
 	"plumbstride/internal/geom"
+	"plumbstride/internal/testkit"
 	"plumbstride/internal/track"
 )
 
@@ -183,7 +184,7 @@ func cmuTrack(t testing.TB, path string) form.Track {
 // EIA-0196217). Its truth: footfalls to 1–2 frames of 120 Hz, trunk lean
 // hips→neck.
 func TestMotionCaptureRunsAndWalks(t *testing.T) {
-	dir := sharedData(t, "cmu-mocap")
+	dir := testkit.OpenData(t, "cmu-mocap")
 	f, err := os.Open(filepath.Join(dir, "truth.csv"))
 	if err != nil {
 		t.Fatal(err)

@@ -8,7 +8,6 @@ import (
 	"math"
 	"os"
 	"path/filepath"
-	"sort"
 	"strconv"
 	"strings"
 	"testing"
@@ -16,16 +15,9 @@ import (
 	"plumbstride/internal/body"
 	"plumbstride/internal/form"
 	"plumbstride/internal/gait"
+	"plumbstride/internal/testkit"
 	"plumbstride/internal/track"
 )
-
-func sharedData(t testing.TB, name string) string {
-	dir := filepath.Join("..", "..", "..", "shared", "data", name)
-	if _, err := os.Stat(dir); err != nil {
-		t.Skipf("open data %q is not beside the repository: this check is left out", name)
-	}
-	return dir
-}
 
 // truthTrack makes a track of a rendered clip's exact joints in pixels.
 func truthTrack(t testing.TB, dir, clip string, rate float64) form.Track {
@@ -82,36 +74,6 @@ func truthTrack(t testing.TB, dir, clip string, rate float64) form.Track {
 	return tr
 }
 
-type truthRow struct {
-	name, side, unit string
-	value            float64
-}
-
-// renderedTruth reads truth.csv: by clip its height and rows.
-func renderedTruth(t testing.TB) (heights map[string]float64, rows map[string][]truthRow, clips []string) {
-	f, err := os.Open(filepath.Join(sharedData(t, "rendered-clips"), "truth.csv"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	all, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	heights, rows = map[string]float64{}, map[string][]truthRow{}
-	for _, r := range all[1:] {
-		h, _ := strconv.ParseFloat(r[1], 64)
-		v, _ := strconv.ParseFloat(r[6], 64)
-		if _, ok := rows[r[0]]; !ok {
-			clips = append(clips, r[0])
-		}
-		heights[r[0]] = h
-		rows[r[0]] = append(rows[r[0]], truthRow{r[3], r[4], r[5], v})
-	}
-	sort.Strings(clips)
-	return heights, rows, clips
-}
-
 // exact is how near the truth each measure must come from the exact joints,
 // which leaves the geometry, the events and their definitions: contact is
 // good to 15 ms there (its README), the leg's length to 1 % of the height.
@@ -121,33 +83,32 @@ var exact = map[string]float64{
 }
 
 func TestExactJointsOfRenderedClips(t *testing.T) {
-	heights, rows, clips := renderedTruth(t)
-	dir := sharedData(t, "rendered-clips")
-	for _, clip := range clips {
-		parts := strings.Split(clip, "_")
+	dir := testkit.OpenData(t, "rendered-clips")
+	for _, clip := range testkit.RenderedClips(t) {
+		parts := strings.Split(clip.Name, "_")
 		rate, err := strconv.ParseFloat(parts[len(parts)-1], 64)
 		if err != nil || parts[0] == "walk" {
 			continue // nobody runs in it
 		}
-		t.Run(clip, func(t *testing.T) {
-			tr := truthTrack(t, dir, clip, rate)
+		t.Run(clip.Name, func(t *testing.T) {
+			tr := truthTrack(t, dir, clip.Name, rate)
 			level := gait.Level{SD: 0.2, Known: true}
-			if strings.Contains(clip, "roll3") {
+			if strings.Contains(clip.Name, "roll3") {
 				level.Deg = 3
 			}
-			g, err := gait.Analyse(track.Smooth(tr), gait.Facts{HeightM: heights[clip], Level: level})
+			g, err := gait.Analyse(track.Smooth(tr), gait.Facts{HeightM: clip.HeightM, Level: level})
 			if err != nil {
 				t.Fatal(err)
 			}
-			got, refused := All(g, Who{HeightM: heights[clip], Sex: body.NotStated})
+			got, refused := All(g, Who{HeightM: clip.HeightM, Sex: body.NotStated})
 			t.Logf("yaw %.1f, %.5f m/px, %s, refused %v", g.Plane.YawDeg, g.Plane.MPerPx, g.Setting, refused)
-			for _, want := range rows[clip] {
+			for _, want := range clip.Truth {
 				for _, m := range got {
-					if m.Name != want.name || m.Side.String() != want.side || m.Unit != want.unit {
+					if m.Name != want.Name || m.Side.String() != want.Side || m.Unit != want.Unit {
 						continue
 					}
-					diff := m.Value - want.value
-					t.Logf("%-22s %-5s %7.2f truth %7.2f  diff %+6.2f  sd %.2f", m.Name, m.Side, m.Value, want.value, diff, m.SD)
+					diff := m.Value - want.Value
+					t.Logf("%-22s %-5s %7.2f truth %7.2f  diff %+6.2f  sd %.2f", m.Name, m.Side, m.Value, want.Value, diff, m.SD)
 					if limit, ok := exact[m.Name]; ok && math.Abs(diff) > limit {
 						t.Errorf("%s %s: off by %.2f %s, more than %g", m.Name, m.Side, diff, m.Unit, limit)
 					}

@@ -16,6 +16,7 @@ import (
 
 	"plumbstride/internal/card"
 	"plumbstride/internal/card/cardtest"
+	"plumbstride/internal/testkit"
 )
 
 // browser starts a headless Chromium that asks nothing of any network.
@@ -29,7 +30,7 @@ func browser(t *testing.T) context.Context {
 		}
 	}
 	if path == "" {
-		t.Skip("no Chromium is installed (Debian package chromium)")
+		testkit.Lacks(t, "no Chromium is installed (Debian package chromium)")
 	}
 	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox,
 		chromedp.DisableGPU, chromedp.UserDataDir(t.TempDir()), chromedp.Flag("disable-component-update", true))

@@ -23,6 +23,7 @@ import (
 	"plumbstride/internal/chart"
 	"plumbstride/internal/paper/fonts"
 	"plumbstride/internal/quantity"
+	"plumbstride/internal/testkit"
 )
 
 func cards() map[string]card.Card {
@@ -104,7 +105,7 @@ func TestSameCardSameBytes(t *testing.T) {
 func TestWordsOnPaper(t *testing.T) {
 	tool, err := exec.LookPath("pdftotext")
 	if err != nil {
-		t.Skip("pdftotext isn’t installed (Debian package poppler-utils)")
+		testkit.Lacks(t, "pdftotext isn’t installed (Debian package poppler-utils)")
 	}
 	read := func(data []byte) string {
 		cmd := exec.Command(tool, "-layout", "-", "-")

@@ -13,6 +13,7 @@ import (
 
 	"plumbstride/internal/clip"
 	"plumbstride/internal/form"
+	"plumbstride/internal/testkit"
 )
 
 // In the running clips drawn elsewhere the runner is found in at least 98 % of
@@ -22,7 +23,7 @@ func TestFindOnRenderedClips(t *testing.T) {
 	nets := networks(t)
 	for _, name := range []string{"cmu_m_c162_30", "cmu_m_mirror_blur_60", "cmu_m_off15_60", "pass_cmu_m_left_120"} {
 		t.Run(name, func(t *testing.T) {
-			path := filepath.Join(sharedData(t, "rendered-clips"), name+".mp4")
+			path := filepath.Join(testkit.OpenData(t, "rendered-clips"), name+".mp4")
 			reader, total := openClip(t, path)
 			r, err := Find(context.Background(), nets, reader, total, Options{})
 			if err != nil {
@@ -61,7 +62,7 @@ func TestFindOnRenderedClips(t *testing.T) {
 		})
 	}
 	t.Run("empty_60", func(t *testing.T) {
-		reader, total := openClip(t, filepath.Join(sharedData(t, "rendered-clips"), "empty_60.mp4"))
+		reader, total := openClip(t, filepath.Join(testkit.OpenData(t, "rendered-clips"), "empty_60.mp4"))
 		if _, err := Find(context.Background(), nets, reader, total, Options{}); form.CodeOf(err) != form.CodeClip {
 			t.Errorf("an empty room: %v, want an error about the clip", err)
 		}
@@ -82,7 +83,7 @@ func wholeBody(tr *truthClip, i, width, height int) bool {
 // made by looping and enlarging a rendered one, to key points.
 func BenchmarkFind(b *testing.B) {
 	nets := networks(b)
-	source := filepath.Join(sharedData(b, "rendered-clips"), "cmu_m_c162_60.mp4")
+	source := filepath.Join(testkit.OpenData(b, "rendered-clips"), "cmu_m_c162_60.mp4")
 	path := filepath.Join(b.TempDir(), "clip.mp4")
 	ffmpeg := exec.Command("ffmpeg", "-v", "error", "-stream_loop", "1", "-i", source, "-vf", "scale=1920:1080",
 		"-t", "10", "-c:v", "libx264", "-preset", "fast", "-crf", "20", path)
@@ -203,7 +204,7 @@ func (p passerBy) Recycle(f *clip.Frame) { p.behind.Recycle(f) }
 // shows somebody, the hips are where the truth has the runner's.
 func TestFindKeepsTheRunnerBehindAPasserBy(t *testing.T) {
 	nets := networks(t)
-	dir := sharedData(t, "rendered-clips")
+	dir := testkit.OpenData(t, "rendered-clips")
 	path, passing := filepath.Join(dir, "cmu_m_c162_60.mp4"), filepath.Join(dir, "pass_cmu_m_left_120.mp4")
 	src := passerBy{room: emptyRoom(t, passing)}
 	var total int

@@ -5,13 +5,13 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"path/filepath"
 	"sync"
 	"testing"
 
 	"plumbstride/internal/clip"
 	"plumbstride/internal/infer"
 	"plumbstride/internal/supply"
+	"plumbstride/internal/testkit"
 )
 
 // realNetworks opens the packaged networks. Sessions of one network share its
@@ -53,28 +53,15 @@ var loadOnce = sync.OnceValues(func() (*realNetworks, error) {
 	return &realNetworks{library: library, kit: kit, first: map[string]*infer.Session{}}, nil
 })
 
-// networks gives the packaged networks; without them the test is skipped, and
-// says so.
+// networks gives the packaged networks; without them the test is left out
+// on a developer's machine and fails in CI.
 func networks(t testing.TB) *realNetworks {
 	t.Helper()
 	n, err := loadOnce()
 	if err != nil {
-		t.Skipf("the networks are not set up here: %v", err)
+		testkit.Lacks(t, "the networks are not set up here: %v", err)
 	}
 	return n
-}
-
-// sharedData gives a folder of the open data beside the repository.
-func sharedData(t testing.TB, name string) string {
-	t.Helper()
-	dir, err := filepath.Abs(filepath.Join("..", "..", "..", "shared", "data", name))
-	if err != nil {
-		t.Fatal(err)
-	}
-	if _, err := os.Stat(dir); err != nil {
-		t.Skipf("the open data %s is not beside the repository (../shared/data)", name)
-	}
-	return dir
 }
 
 // openClip starts decoding a clip.
@@ -82,7 +69,7 @@ func openClip(t testing.TB, path string) (*clip.Reader, int) {
 	t.Helper()
 	tools, err := clip.Find(context.Background(), clip.Tools{})
 	if err != nil {
-		t.Skipf("the decoder is not set up here: %v", err)
+		testkit.Lacks(t, "the decoder is not set up here: %v", err)
 	}
 	info, err := clip.Probe(context.Background(), tools, path, clip.Limits{})
 	if err != nil {

@@ -19,6 +19,7 @@ import (
 
 	"plumbstride/internal/clip"
 	"plumbstride/internal/form"
+	"plumbstride/internal/testkit"
 )
 
 // The study compares networks, regions and samplings on clips with exact
@@ -549,7 +550,7 @@ func studyMaterial(t *testing.T) iter.Seq2[string, *truthClip] {
 		if *studyDrawn > 0 {
 			return
 		}
-		paths, err := filepath.Glob(filepath.Join(sharedData(t, "rendered-clips"), *studyClips))
+		paths, err := filepath.Glob(filepath.Join(testkit.OpenData(t, "rendered-clips"), *studyClips))
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -1,0 +1,86 @@
+// Package testkit takes what a machine has beside the repository and gives it
+// to tests: the open data, and one way to say that something is missing. The
+// program itself never imports it.
+package testkit
+
+import (
+	"encoding/csv"
+	"os"
+	"path/filepath"
+	"sort"
+	"strconv"
+	"testing"
+)
+
+// Lacks says that something a test needs is not on this machine: the test is
+// left out, or fails where everything must run (CI, PLUMBSTRIDE_TEST_ALL).
+func Lacks(tb testing.TB, format string, args ...any) {
+	tb.Helper()
+	if os.Getenv("CI") != "" || os.Getenv("PLUMBSTRIDE_TEST_ALL") != "" {
+		tb.Fatalf(format, args...)
+	}
+	tb.Skipf(format, args...)
+}
+
+// OpenData gives a folder of the open data beside the repository
+// (../shared/data/NAME). Where it is not there the test is left out, in CI
+// too: the data are no part of the project.
+func OpenData(tb testing.TB, name string) string {
+	tb.Helper()
+	dir, err := filepath.Abs(filepath.Join("..", "..")) // tests run in internal/NAME
+	if err != nil {
+		tb.Fatal(err)
+	}
+	folder := filepath.Join(dir, "..", "shared", "data", name)
+	if _, err := os.Stat(folder); err != nil {
+		tb.Skipf("open data %q is not beside the repository: this check is left out", name)
+	}
+	return folder
+}
+
+// Truth is one row of the rendered clips' truth: a measure's name, side and
+// unit as measures.md defines them, and its exact value.
+type Truth struct {
+	Name, Side, Unit string
+	Value            float64
+}
+
+// RenderedClip is one rendered clip: its name, the figure's height in metres
+// and what is true of it.
+type RenderedClip struct {
+	Name    string
+	HeightM float64
+	Truth   []Truth
+}
+
+// RenderedClips lists the rendered clips with their truth, by name.
+func RenderedClips(tb testing.TB) []RenderedClip {
+	tb.Helper()
+	f, err := os.Open(filepath.Join(OpenData(tb, "rendered-clips"), "truth.csv"))
+	if err != nil {
+		tb.Fatal(err)
+	}
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	if err != nil {
+		tb.Fatal(err)
+	}
+	place := map[string]int{}
+	var clips []RenderedClip
+	for _, r := range rows[1:] {
+		height, err1 := strconv.ParseFloat(r[1], 64)
+		value, err2 := strconv.ParseFloat(r[6], 64)
+		if err1 != nil || err2 != nil {
+			tb.Fatalf("truth.csv: row %q", r)
+		}
+		i, ok := place[r[0]]
+		if !ok {
+			i = len(clips)
+			place[r[0]] = i
+			clips = append(clips, RenderedClip{Name: r[0], HeightM: height})
+		}
+		clips[i].Truth = append(clips[i].Truth, Truth{r[3], r[4], r[5], value})
+	}
+	sort.Slice(clips, func(i, j int) bool { return clips[i].Name < clips[j].Name })
+	return clips
+}
