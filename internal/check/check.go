@@ -31,6 +31,7 @@ type Ask struct {
 	LongestS      float64
 	ShowFace      bool
 	Inches        bool // write lengths in sentences in inches
+	Pain          bool // something hurts the runner now
 }
 
 // Progress is how far a stage has come; Total is 0 where it is not known.

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"plumbstride/internal/card"
 	"plumbstride/internal/form"
@@ -137,7 +138,7 @@ const fewSteps = 14
 // outcome judges the measures and makes the card.
 func (s *sight) outcome(deps Deps, ask Ask) *Outcome {
 	g := s.gait
-	ctx := judge.Context{SpeedMS: g.SpeedMS, HeightM: ask.HeightM, Inches: ask.Inches}
+	ctx := judge.Context{SpeedMS: g.SpeedMS, HeightM: ask.HeightM, Inches: ask.Inches, Pain: ask.Pain}
 	measures := judge.WithBands(s.measures, ctx)
 	verdict := judge.Judge(measures, s.refused, ctx)
 	c := card.Card{
@@ -153,6 +154,9 @@ func (s *sight) outcome(deps Deps, ask Ask) *Outcome {
 	}
 	if verdict.Tie != "" {
 		c.Notes = append(c.Notes, verdict.Tie)
+	}
+	if slices.ContainsFunc(measures, func(m form.Measure) bool { return m.Name == "cadence" && m.Band != nil }) {
+		c.Notes = append(c.Notes, judge.CadenceNote)
 	}
 	for _, a := range verdict.Areas {
 		c.Areas = append(c.Areas, card.Area{Name: a.Name, State: string(a.State), Why: a.Why})

@@ -23,6 +23,7 @@ type checkVerb struct {
 	Speed   speedFlag   `group:"The runner and the run:" placeholder:"10km/h" help:"The true speed, where it is known: 10km/h, 2.8m/s, 6.2mph, 6:00/km, 9:30/mile."`
 	Incline inclineFlag `group:"The runner and the run:" placeholder:"1%" help:"The treadmill's incline."`
 	Name    string      `group:"The runner and the run:" placeholder:"NAME" help:"What to call the runner on the card."`
+	Pain    bool        `group:"The runner and the run:" help:"Something hurts the runner now: then nothing is put first."`
 
 	Level       levelFlag  `group:"The camera:" default:"auto" placeholder:"auto|DEG" help:"How far the scene is turned clockwise in the picture (a level belt falls to the right), where it is known."`
 	Facing      facingFlag `group:"The camera:" default:"auto" placeholder:"auto|left|right" help:"The way the runner faces in the picture."`
@@ -88,7 +89,7 @@ func (v *checkVerb) ask() check.Ask {
 		Name: v.Name, HeightM: float64(v.Height), MassKg: float64(v.Mass), Sex: sexOf(v.Sex),
 		SpeedMS: float64(v.Speed), InclinePct: v.Incline.percent,
 		Facing: form.Side(v.Facing), CaptureRateHz: float64(v.CaptureRate), Network: v.Network,
-		LongestS: float64(v.Longest), ShowFace: v.ShowFace, Inches: v.Units == quantity.US,
+		LongestS: float64(v.Longest), ShowFace: v.ShowFace, Inches: v.Units == quantity.US, Pain: v.Pain,
 	}
 	if v.Level.stated {
 		ask.Level = &v.Level.degrees

@@ -13,6 +13,9 @@ type Context struct {
 	SpeedMS, HeightM float64
 	// Inches has lengths written in inches instead of centimetres.
 	Inches bool
+	// Pain tells that something hurts the runner now: then nothing is put
+	// first.
+	Pain bool
 }
 
 const (

@@ -132,6 +132,13 @@ func TestCadenceBand(t *testing.T) {
 	if r, _ := Find("cadence"); !strings.Contains(r.Note, "170–185 is common practice, no source") || !strings.Contains(r.Note, "no law") {
 		t.Error("the row does not tell the trade's range from the measured one")
 	}
+	// Means of Lieberman 2015, the Eur J Sport Sci 2020 study, van Oeveren
+	// 2017 (166) and de Ruiter 2014 (169.8 and 174.2).
+	for _, owed := range []string{"166 to 174", "170 to 185 is common practice, no source", "no one number"} {
+		if !strings.Contains(CadenceNote, owed) {
+			t.Errorf("the card does not say %q", owed)
+		}
+	}
 }
 
 // Patoz et al. 2022 (Front Physiol 13:1044363): leg angle at strike 8.1 ± 2.6,

@@ -23,7 +23,8 @@ import (
 //     all it then holds (the largest excess leads, the rest supports), times
 //     a gate that opens from 0 to 1 while the area's own excess, before
 //     anything moved, grows from what is worth working on to twice that.
-//  4. The first area is the one with the highest score (verdict.go).
+//  4. The first area is the one with the highest score (verdict.go), unless
+//     something hurts the runner: pain comes before everything.
 //
 // Nothing here jumps: every step is continuous in the values, so a small
 // error can exchange two areas only where they are about even.
@@ -46,17 +47,21 @@ const (
 	even, justWorth = 0.85, 1.5
 )
 
-// area is one area's place in the model. Symmetry weighs most: a large
-// difference between the sides may mean pain, and comes before everything.
-// The rest follows how soon a change shows in one evening (our own choice).
+// area is one area's place in the model, in numbers of our own choice.
+// before is how much it comes before others: symmetry does, since a large
+// difference between the sides may mean pain. coachable is how soon a change
+// shows in one evening: a beat is met within minutes, a bounce hardly felt.
 type area struct {
-	name   string
-	weight float64
+	name              string
+	before, coachable float64
 }
 
 var areas = [...]area{
-	{Alignment, 1.1}, {Landing, 1.0}, {Cadence, 1.2}, {Lean, 0.9}, {Bounce, 0.8}, {Symmetry, 3.0},
+	{Alignment, 1, 1.1}, {Landing, 1, 1.0}, {Cadence, 1, 1.2}, {Lean, 1, 0.9}, {Bounce, 1, 0.8}, {Symmetry, 3, 1.0},
 }
+
+// weight is what the area's score is multiplied with.
+func (a area) weight() float64 { return a.before * a.coachable }
 
 // pull says that, where the cause is outside its band on the side given, a
 // share of the effect's excess is the cause's.
@@ -286,7 +291,7 @@ func weigh(found []finding) [len(areas)]tally {
 	}
 	for i := range tallies {
 		t := &tallies[i]
-		t.score = t.weight * math.Sqrt(squares[i]) * clamp((t.own-worth)/worth, 0, 1)
+		t.score = t.weight() * math.Sqrt(squares[i]) * clamp((t.own-worth)/worth, 0, 1)
 	}
 	return tallies
 }

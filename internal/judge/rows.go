@@ -2,6 +2,10 @@ package judge
 
 import "math"
 
+// CadenceNote tells the measured band of cadence from the trade's; it goes
+// on every card with a cadence. The measured optima are those of the row.
+const CadenceNote = "The cadence band goes by what was measured: the cadence that costs runners least lay at 166 to 174 steps/min on average, with a wide spread, higher at speed and lower for the tall. The trade's 170 to 185 is common practice, no source; no one number is right for everyone."
+
 // Rows gives one row for each measure and unit of the side view, in the order
 // in which they are weighed; of a measure in two units the first one there is
 // judged. Where several runners' spread makes a band, it is

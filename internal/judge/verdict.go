@@ -36,7 +36,7 @@ type Verdict struct {
 	// Areas are the six areas in a fixed order.
 	Areas []Area
 	// Priority is the one area to work on first; nil where nothing needs
-	// changing or the clip has to be filmed again.
+	// changing, something hurts, or the clip has to be filmed again.
 	Priority *string
 	// Why is two plain sentences for coach and runner.
 	Why string
@@ -84,6 +84,8 @@ func Judge(measures []form.Measure, refused []form.Refusal, ctx Context) Verdict
 	}
 	first, second := rank(tallies)
 	switch {
+	case ctx.Pain:
+		v.Why = painWhy
 	case measured < minAreas || (first == nil && len(clear) < minAreas):
 		v.FilmAgain = true
 		v.Why = filmAgainWhy(tallies, v.Areas, len(clear), refused)
@@ -97,6 +99,9 @@ func Judge(measures []form.Measure, refused []form.Refusal, ctx Context) Verdict
 	}
 	return v
 }
+
+// painWhy stands in the place of a priority while something hurts.
+const painWhy = "Pain comes first: nothing is put first to work on while something hurts. Let a doctor or physiotherapist look at it before anything about the running is changed."
 
 // rank gives the first two of the areas to look at, by score; equal scores
 // stay in the order of areas.
