@@ -41,7 +41,9 @@ var house = map[string]rule{
 	"judge":   {pure: true, layer: stage, may: []string{"form", "geom", "signal", "body", "track", "gait", "measure"}},
 	"card":    {pure: true, layer: stage, may: []string{"form", "quantity", "geom", "signal", "body", "track", "gait", "measure", "judge"}},
 	"plan":    {pure: true, layer: stage, may: []string{"form", "quantity", "stick", "judge", "card"}},
-	"check":   {layer: glue, may: []string{"form", "quantity", "geom", "signal", "body", "clip", "scene", "pose", "track", "gait", "measure", "judge", "card"}},
+	// People and time.
+	"roster": {pure: true, layer: stage, may: []string{"form", "quantity", "plan"}},
+	"check":  {layer: glue, may: []string{"form", "quantity", "geom", "signal", "body", "clip", "scene", "pose", "track", "gait", "measure", "judge", "card"}},
 
 	// The outside world.
 	"convert":     {pure: true, layer: leaf, may: []string{"form"}},
