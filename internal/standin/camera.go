@@ -29,6 +29,8 @@ type Camera struct {
 	FOVDeg        float64 // vertical field of view
 	Width, Height int
 	RateHz        float64
+	// Sway is how the camera moves: on its own, or along with the runner.
+	Sway Sway
 
 	// Flaws of a pose track. NoisePx is the standard deviation of each
 	// coordinate; NoiseMemory (0…1) the part of one frame's error that stays
@@ -116,13 +118,7 @@ func (c Camera) Lens() Lens {
 		focal: float64(c.Height) / 2 / math.Tan(rad(c.FOVDeg)/2),
 		cx:    float64(c.Width) / 2, cy: float64(c.Height) / 2,
 	}
-	l.ahead = aim.sub(l.eye).unit()
-	right := l.ahead.cross(Vec3{Y: 1}).unit()
-	down := l.ahead.cross(right)
-	s, k := math.Sincos(rad(c.RollDeg))
-	// The scene turns clockwise when the camera turns the other way.
-	l.right = right.scale(k).sub(down.scale(s))
-	l.down = right.scale(s).add(down.scale(k))
+	l.aim(l.eye, aim.sub(l.eye).unit(), rad(c.RollDeg))
 	return l
 }
 

@@ -19,7 +19,8 @@ type Motion struct {
 	tilt    float64      // incline, radians
 	height  float64      // standing: height of the centre of mass
 	trim    trim
-	calm    float64 // part of each change that is taken at once in solving
+	uneven  []float64 // height of the ground under each step, metres
+	calm    float64   // part of each change that is taken at once in solving
 }
 
 // NewMotion builds the motion for the times 0 to seconds, drawing the spread
@@ -67,12 +68,10 @@ func current(list []*stance, t float64) int {
 // Pose gives the figure at time t, 0 to the motion's length.
 func (m *Motion) Pose(t float64) Pose {
 	p := m.pose(t)
-	shift := 0.0
-	if !m.r.Treadmill {
-		shift = m.r.SpeedMS * t
-	}
+	shift, rise := m.travel(t), m.rise(t)
 	p.eachPoint(func(v *Vec3) {
 		v.X += shift
+		v.Y += rise
 		*v = v.aboutZ(m.tilt)
 	})
 	p.TrunkLean -= m.tilt

@@ -193,6 +193,10 @@ func (m *Motion) carryWalking() {
 // is pulled off the ground, no leg is too short, no foot sinks in.
 func (m *Motion) possible() error {
 	reach := m.fig.thigh + m.fig.shank
+	least := 1e-4 // m
+	if m.r.SpeedMS == 0 {
+		least = 5e-4
+	}
 	for t := 0.0; t <= m.seconds; t += 1.0 / 240 {
 		p := m.pose(t)
 		for leg := range p.Limbs {
@@ -203,7 +207,7 @@ func (m *Motion) possible() error {
 			if flexion(l.Hip, l.Knee, l.Ankle) < rad(0.3) {
 				return fmt.Errorf("invented runner: at %.3f s the knee would bend backward", t)
 			}
-			if l.SoleLow < -1e-4 {
+			if l.SoleLow < -least {
 				return fmt.Errorf("invented runner: at %.3f s the foot sinks into the ground by %.1f mm", t, -1000*l.SoleLow)
 			}
 		}

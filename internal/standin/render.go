@@ -106,6 +106,9 @@ const blurSteps = 5
 
 // paint draws the frame taken at time t into img.
 func (p *painter) paint(img *image.RGBA, t float64, frame uint64) {
+	if cam := p.room.cam; !cam.Sway.Still() {
+		p.room = p.room.seenBy(p.m.lensAt(cam, t))
+	}
 	copy(img.Pix, p.room.still)
 	if p.scene.Shutter <= 0 {
 		p.moment(t)

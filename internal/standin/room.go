@@ -20,6 +20,8 @@ type Scene struct {
 	// Shutter is the part of a frame's time for which the shutter is open; 0
 	// freezes every frame.
 	Shutter float64
+	// Place is where it is; a treadmill stands in a room.
+	Place Place
 	// Seed draws the noise.
 	Seed uint64
 }
@@ -67,6 +69,9 @@ type room struct {
 	tilt   float64
 	tread  bool
 	aimX   float64
+	place  Place
+	// scene is kept for a camera that moves: the room is drawn anew then.
+	scene Scene
 }
 
 // groundPixel is a pixel that shows belt, deck or floor near the runner.
@@ -80,15 +85,30 @@ type groundPixel struct {
 // newRoom renders the still picture once.
 func newRoom(m *Motion, cam Camera, scene Scene) *room {
 	r := &room{
-		cam: cam, lens: cam.Lens(), w: cam.Width, h: cam.Height,
+		cam: cam, lens: m.lensAt(cam, 0), w: cam.Width, h: cam.Height,
 		tilt: m.tilt, tread: m.r.Treadmill && m.r.Gait != Standing, aimX: cam.AimXM,
+		place: scene.Place, scene: scene,
 	}
-	r.lamp = newLamp(cam, r.lens, scene)
+	r.draw()
+	return r
+}
+
+// seenBy is the same room through another lens.
+func (r *room) seenBy(lens Lens) *room {
+	moved := *r
+	moved.lens, moved.ground = lens, nil
+	moved.draw()
+	return &moved
+}
+
+// draw makes the still picture through the room's lens.
+func (r *room) draw() {
+	r.lamp = newLamp(r.cam, r.lens, r.scene)
 	r.linear = make([]paint, r.w*r.h)
 	gear := newLayer(r.w, r.h)
 	if r.tread {
 		var mesh mesh
-		treadmill(&mesh, cam)
+		treadmill(&mesh, r.cam)
 		for i := range mesh.at {
 			mesh.at[i] = mesh.at[i].aboutZ(r.tilt)
 		}
@@ -103,7 +123,6 @@ func newRoom(m *Motion, cam Camera, scene Scene) *room {
 	for i, c := range r.linear {
 		put(r.still[4*i:4*i+4], c)
 	}
-	return r
 }
 
 func newLamp(cam Camera, lens Lens, scene Scene) lamp {
@@ -168,11 +187,24 @@ func (r *room) plane(x, y float64) paint {
 			best, face = t, which
 		}
 	}
-	try(e.X, d.X, r.aimX-roomHalf, r.aimX+roomHalf, 1)
-	try(e.Y, d.Y, floor, roomHeight, 3)
-	try(e.Z, d.Z, -wallZ, wallZ, 5)
+	half, height, deep := r.place.extent()
+	try(e.X, d.X, r.aimX-half, r.aimX+half, 1)
+	try(e.Y, d.Y, floor, height, 3)
+	try(e.Z, d.Z, -deep, deep, 5)
 	p := e.add(d.scale(best))
 	level := r.lamp.level
+	switch {
+	case r.place == Blank:
+		return blankColour.scale(level)
+	case r.place == Outdoors && face == 3:
+		return outdoorFloor(p).scale(level)
+	case r.place == Outdoors && face == 4:
+		return skyColour.scale(level)
+	case r.place == Outdoors && face <= 2:
+		return outdoorWall(p.Z, p.Y-floor).scale(level)
+	case r.place == Outdoors:
+		return outdoorWall(p.X, p.Y-floor).scale(level)
+	}
 	switch face {
 	case 3:
 		return r.floorPaint(p).scale(level)

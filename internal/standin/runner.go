@@ -52,7 +52,10 @@ type Runner struct {
 	KneeContactDeg Pair // flexion at contact, seen from the side
 	KneeToeOffDeg  float64
 	KneeSwingDeg   float64 // peak flexion in swing
-	FootContactDeg Pair    // foot strike angle, positive toes up
+	// ThighLiftDeg is how far forward of the vertical the thigh comes in
+	// swing; 0 leaves it to speed.
+	ThighLiftDeg   float64
+	FootContactDeg Pair // foot strike angle, positive toes up
 	// HeelGapDeg is how far the heel stays up in mid-stance when the foot
 	// lands on the ball; 0 puts it down.
 	HeelGapDeg float64
@@ -80,6 +83,9 @@ type Runner struct {
 	Treadmill  bool
 	InclineDeg float64 // uphill positive
 	Body       Proportions
+	// UnevenM is the standard deviation of the ground's height from one
+	// footfall to the next, over ground.
+	UnevenM float64
 
 	// Standing only: flexion (negative: bent back), where the centre of mass
 	// lies on the foot (% from heel to toe), and the width between the ankles
@@ -110,6 +116,24 @@ func Walker() Runner {
 	r.KneeContactDeg, r.KneeToeOffDeg, r.KneeSwingDeg = Even(9), 38, 68
 	r.FootContactDeg, r.LandingM, r.TrunkLeanDeg = Even(18), Even(0.30), 3
 	r.BounceM, r.ArmDeg, r.ElbowDeg, r.StepWidth = 0.032, 18, 22, 0.10
+	return r
+}
+
+// OnTheSpot is the same figure running in place.
+func OnTheSpot() Runner {
+	r := DefaultRunner()
+	r.SpeedMS, r.CadenceSPM, r.ContactS = 0, 160, Even(0.27)
+	r.KneeContactDeg, r.KneeSwingDeg, r.ThighLiftDeg = Even(18), 85, 50
+	r.FootContactDeg, r.LandingM, r.TrunkLeanDeg, r.BounceM = Even(-8), Even(0.02), 3, 0
+	r.Treadmill = false
+	return r
+}
+
+// Marcher is the same figure marching in place: hardly ever off the ground.
+func Marcher() Runner {
+	r := OnTheSpot()
+	r.CadenceSPM, r.ContactS = 116, Even(0.505)
+	r.KneeContactDeg, r.KneeToeOffDeg, r.KneeSwingDeg, r.ThighLiftDeg = Even(12), 22, 80, 65
 	return r
 }
 

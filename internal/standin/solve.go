@@ -13,6 +13,7 @@ func (m *Motion) draw(rng *rand.Rand, calms []float64) error {
 		return err
 	}
 	m.steps, m.legs = steps, [2][]*stance{}
+	m.layGround(rng)
 	for _, s := range steps {
 		m.legs[s.leg] = append(m.legs[s.leg], s)
 	}
@@ -312,6 +313,13 @@ func (m *Motion) buildSwing(leg, i int, rate, rateIn legAngles) {
 	if m.r.Gait == Walking {
 		lift, mid, late = end.thigh+rad(3), 0.36, 0.30
 	}
+	top := 0.72 // of the swing: where the thigh is furthest forward
+	if m.r.ThighLiftDeg > 0 {
+		lift = rad(m.r.ThighLiftDeg)
+	}
+	if m.r.SpeedMS == 0 { // up and down again
+		top, mid, late = 0.50, 0.46, 0.30
+	}
 	// The loaded forefoot springs off: where the vertical force has fallen to
 	// 50 N, the toe's rolling point already rises at 0.3 m/s (Fukuchi et al.
 	// 2017, doi 10.7717/peerj.3298, one runner at 2.5 m/s).
@@ -326,7 +334,7 @@ func (m *Motion) buildSwing(leg, i int, rate, rateIn legAngles) {
 	lift += m.trim.lift
 	peak += m.trim.peak
 	bent := end.knee + late*(peak-end.knee) + m.trim.late
-	w.thigh = newSpline([]float64{0, 0.72, 1}, []float64{s.start.thigh, lift, end.thigh}, rate.thigh*d, rateIn.thigh*d)
+	w.thigh = newSpline([]float64{0, top, 1}, []float64{s.start.thigh, lift, end.thigh}, rate.thigh*d, rateIn.thigh*d)
 	w.knee = newSpline([]float64{0, mid, 0.80, 1}, []float64{s.start.knee, peak, bent, end.knee}, rate.knee*d, rateIn.knee*d)
 	w.ankle = newSpline([]float64{0, 0.5, 1}, []float64{s.start.ankle, rad(-4), end.ankle}, rate.ankle*d, rateIn.ankle*d)
 	w.toes = newSpline([]float64{0, 0.4, 1}, []float64{s.start.toes, end.toes, end.toes}, rate.toes*d, 0)

@@ -23,7 +23,6 @@ func Track(r Runner, cam Camera, seconds float64, rng *rand.Rand) (form.Track, T
 
 // Track films the motion's joints with the camera; see the function Track.
 func (m *Motion) Track(cam Camera, rng *rand.Rand) form.Track {
-	lens := cam.Lens()
 	out := form.Track{Width: cam.Width, Height: cam.Height, RateHz: cam.RateHz, View: cam.View}
 	if cam.View == form.ViewSide {
 		out.Facing = cam.Facing
@@ -31,9 +30,11 @@ func (m *Motion) Track(cam Camera, rng *rand.Rand) form.Track {
 	var flaws [form.NumJoints]flaw
 	var shown Pose
 	taken := math.Inf(-1)
+	var lens Lens
 	for _, s := range cam.Stamps(m.seconds, rng) {
 		if s.Taken != taken {
 			shown, taken = m.Pose(s.Taken), s.Taken
+			lens = m.lensAt(cam, s.Taken)
 			for j := range flaws {
 				flaws[j].step(cam, rng)
 			}

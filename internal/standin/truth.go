@@ -110,6 +110,7 @@ func (m *Motion) Truth(near form.Side) Truth {
 		}
 		m.contactTruth(&t, s)
 		m.midstanceTruth(&t, s, lean, near)
+		m.kneeLiftTruth(&t, s)
 		if k+1 < len(m.steps) && m.steps[k+1].on < m.seconds {
 			low, high := math.Inf(1), math.Inf(-1)
 			const parts = 240
