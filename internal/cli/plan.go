@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -14,6 +15,7 @@ import (
 	"plumbstride/internal/calendar"
 	"plumbstride/internal/card"
 	"plumbstride/internal/form"
+	"plumbstride/internal/paper"
 	"plumbstride/internal/plan"
 	"plumbstride/internal/plan/drills"
 	"plumbstride/internal/quantity"
@@ -31,10 +33,10 @@ type planVerb struct {
 	Health   healthFlag `group:"The runner, asked by you:" required:"" placeholder:"none|…" help:"What the runner said yes to, of the questions above: none, or the words, with commas between."`
 	Note     string     `group:"The runner, asked by you:" placeholder:"TEXT" help:"Your note, where an answer stops a plan: who agreed to what."`
 
-	Drills string         `group:"The result:" placeholder:"DIR" help:"Add the drills in this folder to the catalogue."`
-	Out    string         `group:"The result:" placeholder:"DIR" help:"Leave plan.txt, plan.json and plan.ics in this folder."`
-	JSON   bool           `group:"The result:" name:"json" help:"Print one JSON object, and nothing else, on standard output."`
-	Units  quantity.Units `group:"The result:" enum:"metric,us" default:"metric" placeholder:"metric|us" help:"The units of the text; JSON is always SI, minutes and steps a minute."`
+	Drills string `group:"The result:" placeholder:"DIR" help:"Add the drills in this folder to the catalogue."`
+	Out    string `group:"The result:" placeholder:"DIR" help:"Leave plan.html, plan.pdf, plan.txt, plan.json and plan.ics in this folder."`
+	JSON   bool   `group:"The result:" name:"json" help:"Print one JSON object, and nothing else, on standard output."`
+	shown
 }
 
 // Help stands below the verb's first line in its help.
@@ -96,6 +98,8 @@ func (w *weekFlag) UnmarshalText(text []byte) error {
 
 // The names of what --out leaves in its folder.
 const (
+	planPageName     = "plan.html"
+	planSheetName    = "plan.pdf"
 	planTextName     = "plan.txt"
 	planObjectName   = "plan.json"
 	planCalendarName = "plan.ics"
@@ -123,7 +127,10 @@ func (v *planVerb) Run(e *errand) error {
 	if err != nil {
 		return err
 	}
-	if err := v.leave(e, p, object); err != nil {
+	if err := v.shown.settle(); err != nil {
+		return err
+	}
+	if err := v.leave(e, p, catalogue, object); err != nil {
 		return err
 	}
 	if v.JSON {
@@ -145,7 +152,7 @@ func (v *planVerb) ask(c card.Card) (plan.Ask, error) {
 }
 
 // leave writes the files of --out, all made before the first is written.
-func (v *planVerb) leave(e *errand, p plan.Plan, object []byte) error {
+func (v *planVerb) leave(e *errand, p plan.Plan, catalogue plan.Catalogue, object []byte) error {
 	if v.Out == "" {
 		return nil
 	}
@@ -153,7 +160,20 @@ func (v *planVerb) leave(e *errand, p plan.Plan, object []byte) error {
 	if err != nil {
 		return err
 	}
+	options := paper.PlanOptions{
+		Page: paper.Page(v.Page), Units: v.Units, Words: v.book, Drills: p.Uses(catalogue),
+		Program: "plumbstride " + Version, Made: e.now(),
+	}
+	var page, sheets bytes.Buffer
+	if err := paper.PlanHTML(&page, p, options); err != nil {
+		return err
+	}
+	if err := paper.PlanPDF(&sheets, p, options); err != nil {
+		return err
+	}
 	files := []file{
+		{filepath.Join(v.Out, planPageName), page.Bytes()},
+		{filepath.Join(v.Out, planSheetName), sheets.Bytes()},
 		{filepath.Join(v.Out, planTextName), []byte(planText(p, v.Units, 0))},
 		{filepath.Join(v.Out, planObjectName), object},
 		{filepath.Join(v.Out, planCalendarName), days},

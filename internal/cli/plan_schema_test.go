@@ -14,6 +14,7 @@ import (
 
 	"plumbstride/internal/plan"
 	"plumbstride/internal/plan/drills"
+	"plumbstride/internal/settings"
 	"plumbstride/internal/stick"
 )
 
@@ -41,7 +42,7 @@ func planSchemas(t *testing.T) map[string][]byte {
 	t.Helper()
 	r := &jsonschema.Reflector{Mapper: planSpecial}
 	t.Chdir(filepath.Join("..", ".."))
-	for _, dir := range []string{"./internal/plan", "./internal/stick"} {
+	for _, dir := range []string{"./internal/plan", "./internal/stick", "./internal/settings"} {
 		if err := r.AddGoComments("plumbstride", dir); err != nil {
 			t.Fatal(err)
 		}
@@ -52,8 +53,9 @@ func planSchemas(t *testing.T) map[string][]byte {
 		title string
 		value any
 	}{
-		"plan.schema.json":   {"The object that plumbstride plan --json prints", plan.Plan{}},
-		"drills.schema.json": {"A file of drills, for plumbstride drills --drills and plan --drills", plan.Schema()},
+		"plan.schema.json":     {"The object that plumbstride plan --json prints", plan.Plan{}},
+		"drills.schema.json":   {"A file of drills, for plumbstride drills --drills and plan --drills", plan.Schema()},
+		"settings.schema.json": {"A shop's settings, for --settings or PLUMBSTRIDE_SETTINGS", settings.Settings{}},
 	} {
 		s := r.Reflect(of.value)
 		s.ID, s.Title = "", of.title

@@ -2,7 +2,6 @@ package paper
 
 import (
 	"bytes"
-	"crypto/sha256"
 	_ "embed" // the page and its style
 	"encoding/base64"
 	"fmt"
@@ -13,6 +12,8 @@ import (
 	"plumbstride/internal/card"
 	"plumbstride/internal/chart"
 	"plumbstride/internal/paper/fonts"
+	"plumbstride/internal/plan"
+	"plumbstride/internal/words"
 )
 
 //go:embed card.html
@@ -33,6 +34,9 @@ type page struct {
 	Style                      template.CSS
 	Policy                     string
 	Wide, Narrow, Key          template.HTML
+	WhatIf, WhatIfNarrow       template.HTML
+	WhatIfNotes                []string
+	WhatIfSources              []item
 	Stills                     []stillFigure
 	Blocks                     []printBlock
 	Areas                      []areaLine
@@ -128,6 +132,11 @@ func newPage(set *fonts.Set, c card.Card, o Options) (page, error) {
 		narrow := chart.Plumb(c, set, chart.PlumbOptions{Width: narrowWidth, Row: 20, Text: 12.6, Narrow: true, Units: o.Units})
 		p.Wide, p.Narrow = template.HTML(wide.SVG("plumb-wide")), template.HTML(narrow.SVG("plumb-narrow"))
 	}
+	if changes := plan.WhatIfFor(c); len(changes) > 0 {
+		p.WhatIf = template.HTML(chart.WhatIf(set, changes, chart.WhatIfOptions{Width: 700, Text: 12}).SVG("what-if"))
+		p.WhatIfNarrow = template.HTML(chart.WhatIf(set, changes, chart.WhatIfOptions{Width: narrowWidth, Text: 12, Narrow: true}).SVG("what-if-narrow"))
+		p.WhatIfNotes, p.WhatIfSources = plan.WhatIfNotes(), whatIfSources(changes, words.Book{})
+	}
 	var err error
 	if p.Stills, err = figures(withImage(c.Pictures, 2)); err != nil {
 		return p, err
@@ -139,9 +148,7 @@ func newPage(set *fonts.Set, c card.Card, o Options) (page, error) {
 		p.Blocks = append(p.Blocks, newPrintBlock(b, sheet.set.print.shown[i]))
 	}
 	p.Style = template.CSS(style(o, sheet))
-	sum := sha256.Sum256([]byte(p.Style))
-	p.Policy = "default-src 'none'; img-src data:; font-src data:; style-src 'sha256-" +
-		base64.StdEncoding.EncodeToString(sum[:]) + "'; base-uri 'none'; form-action 'none'"
+	p.Policy = policyFor(string(p.Style))
 	return p, nil
 }
 
@@ -190,8 +197,8 @@ func columns(widths []float64) string {
 	return strings.Join(words, " ")
 }
 
-// style puts the sheet's sizes, the colours and the fonts before the rules.
-func style(o Options, sheet *composer) string {
+// fontFaces puts the four cuts into a style sheet.
+func fontFaces() string {
 	var b strings.Builder
 	for _, f := range []struct {
 		font   chart.Font
@@ -206,6 +213,13 @@ func style(o Options, sheet *composer) string {
 		fmt.Fprintf(&b, "@font-face{font-family:\"%s\";%s;font-display:block;src:url(data:font/ttf;base64,%s)}\n",
 			f.family, f.rest, base64.StdEncoding.EncodeToString(fonts.TrueType(f.font)))
 	}
+	return b.String()
+}
+
+// style puts the sheet's sizes, the colours and the fonts before the rules.
+func style(o Options, sheet *composer) string {
+	var b strings.Builder
+	b.WriteString(fontFaces())
 	fmt.Fprintf(&b, ":root{color-scheme:light dark;%s--line-at:%.2f%%;--first:%.1fpt;--still:%.0fpt;--small:%.2fpt;--chart:%.3f;--columns:%s}\n",
 		chart.LightPalette().Properties(), 100*chart.PlumbAt, firstInPrint*sheet.first, stillInPrint*sheet.set.pictures, sheet.used.small,
 		sheet.set.scale, columns(sheet.set.print.columns))

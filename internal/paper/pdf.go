@@ -6,6 +6,7 @@ import (
 	"image"
 	"image/jpeg"
 	"io"
+	"time"
 
 	"codeberg.org/go-pdf/fpdf"
 	"golang.org/x/image/draw"
@@ -24,7 +25,11 @@ func PDF(w io.Writer, c card.Card, o Options) error {
 		return err
 	}
 	s := compose(set, c, o).s
-	p := newPainter(s, set, c)
+	p := newPainter(set, s.width, s.height, documentOf{
+		title: "Form card: " + card.Clean(c.Runner.Name, nameLimit), subject: "Running form, from a clip",
+		program: c.Program, language: "en", made: c.Made,
+	})
+	p.pdf.AddPage()
 	widths := map[int]bool{}
 	for i, st := range s.stills {
 		p.still(i, st, widths)
@@ -47,21 +52,27 @@ var families = [...]struct{ family, style string }{
 	chart.Serif: {"serif", ""}, chart.SerifItalic: {"serif", "I"}, chart.Sans: {"sans", ""}, chart.SansMedium: {"sans", "B"},
 }
 
-func newPainter(s sheet, set *fonts.Set, c card.Card) *pdfPainter {
-	pdf := fpdf.NewCustom(&fpdf.InitType{UnitStr: "pt", Size: fpdf.SizeType{Wd: s.width, Ht: s.height}})
+// documentOf is what a PDF says about itself.
+type documentOf struct {
+	title, subject, program, language string
+	made                              time.Time
+}
+
+// newPainter begins a PDF without pages; width and height in points.
+func newPainter(set *fonts.Set, width, height float64, about documentOf) *pdfPainter {
+	pdf := fpdf.NewCustom(&fpdf.InitType{UnitStr: "pt", Size: fpdf.SizeType{Wd: width, Ht: height}})
 	pdf.SetCatalogSort(true)
-	pdf.SetCreationDate(c.Made)
-	pdf.SetModificationDate(c.Made)
-	pdf.SetTitle("Form card: "+card.Clean(c.Runner.Name, nameLimit), true)
-	pdf.SetSubject("Running form, from a clip", true)
-	pdf.SetCreator(card.Clean(c.Program, 40), true)
-	pdf.SetLang("en")
+	pdf.SetCreationDate(about.made)
+	pdf.SetModificationDate(about.made)
+	pdf.SetTitle(about.title, true)
+	pdf.SetSubject(about.subject, true)
+	pdf.SetCreator(card.Clean(about.program, 40), true)
+	pdf.SetLang(about.language)
 	pdf.SetAutoPageBreak(false, 0)
 	pdf.SetMargins(0, 0, 0)
 	for i, f := range families {
 		pdf.AddUTF8FontFromBytes(f.family, f.style, bytes.Clone(fonts.TrueType(chart.Font(i))))
 	}
-	pdf.AddPage()
 	colour := chart.LightPalette()
 	colour[chart.Page] = chart.Colour{R: 255, G: 255, B: 255}
 	return &pdfPainter{pdf: pdf, set: set, colour: colour}

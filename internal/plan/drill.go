@@ -326,3 +326,26 @@ func (p Picture) check() error {
 	}
 	return nil
 }
+
+// WhenWords tells where in a session the drill belongs.
+func (d Drill) WhenWords() string {
+	return map[string]string{"before": "before a run", "within": "within a run", "apart": "on days without practice"}[d.When]
+}
+
+// LevelWords tells what the level of the evidence means.
+func (e Evidence) LevelWords() string {
+	return map[string]string{
+		"trial": "tried over weeks", "laboratory": "measured in a laboratory", "practice": "common practice",
+	}[e.Level]
+}
+
+// LoadsWords is what must be said with a drill that loads the calf.
+const LoadsWords = "It loads calf, Achilles tendon and forefoot: leave it when they are sore, and begin with half."
+
+// NotForWords gives whom the drill is not for, with what its load asks for.
+func (d Drill) NotForWords() []string {
+	if !d.Loads {
+		return d.NotFor
+	}
+	return append(slices.Clone(d.NotFor), LoadsWords)
+}

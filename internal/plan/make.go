@@ -260,3 +260,25 @@ func plainCue(area string) string {
 		judge.Symmetry:  "Left and right sound alike.",
 	}[area]
 }
+
+// Uses gives the drills of the plan that a catalogue has, in the order in
+// which they come.
+func (p Plan) Uses(c Catalogue) []Drill {
+	var out []Drill
+	seen := map[string]bool{}
+	use := func(doses []Dose) {
+		for _, dose := range doses {
+			if d, ok := c.Find(dose.ID); ok && !seen[d.ID] {
+				seen[d.ID] = true
+				out = append(out, d)
+			}
+		}
+	}
+	for _, w := range p.Weeks {
+		for _, s := range w.Sessions {
+			use(s.Drills)
+		}
+		use(w.Apart)
+	}
+	return out
+}

@@ -599,3 +599,26 @@ func TestDates(t *testing.T) {
 		t.Errorf("a week after 28 December 2026 is %s", got)
 	}
 }
+
+// A card speaks of quicker steps where its plan would take them, and nowhere
+// else.
+func TestWhatIfFor(t *testing.T) {
+	c := cardtest.Invented()
+	set := func(area string, cadence float64) card.Card {
+		c.Priority.Area = &area
+		c.Measures = slices.Clone(c.Measures)
+		for i := range c.Measures {
+			if c.Measures[i].Name == "cadence" {
+				c.Measures[i].Value, c.Measures[i].SD = cadence, 0.5
+				c.Measures[i].Band = &card.Band{Low: 163, High: 187, PopulationSD: 8}
+			}
+		}
+		return c
+	}
+	if changes := plan.WhatIfFor(set("landing", 150)); len(changes) != 3 || changes[0].StepsPerMin != 157.5 {
+		t.Errorf("%+v", changes)
+	}
+	if plan.WhatIfFor(set("landing", 170)) != nil || plan.WhatIfFor(set("lean", 150)) != nil || plan.WhatIfFor(cardtest.FilmAgain()) != nil {
+		t.Error("quicker steps are spoken of where none are asked for")
+	}
+}

@@ -109,6 +109,20 @@ func WhatIf(stepsPerMin float64) []Change {
 	return changes
 }
 
+// WhatIfFor gives what a card should say about quicker steps: something only
+// where a plan for its priority would raise the cadence.
+func WhatIfFor(c card.Card) []Change {
+	ask, err := FromCard(c, "")
+	if err != nil || ask.Cadence == nil || !(ask.Cadence.StepsPerMin > 0 && ask.Cadence.SD > 0) {
+		return nil
+	}
+	ask.Weeks = minWeeks
+	if steps, _ := stepUps(ask); len(steps) == 0 {
+		return nil
+	}
+	return WhatIf(ask.Cadence.StepsPerMin)
+}
+
 // stepLength is arithmetic: at a speed v the step is 60·v/cadence, so that it
 // changes by 1/(1 + pct/100) − 1 whatever the speed.
 func stepLength(pct float64) Effect {
