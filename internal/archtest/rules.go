@@ -39,13 +39,14 @@ var house = map[string]rule{
 	"pose":    {layer: stage, may: []string{"form", "geom", "signal", "clip"}},
 	"track":   {pure: true, layer: stage, may: []string{"form", "geom", "signal"}},
 	"gait":    {pure: true, layer: stage, may: []string{"form", "geom", "signal", "body", "track"}},
-	"measure": {pure: true, layer: stage, may: []string{"form", "geom", "signal", "body", "track", "gait"}},
-	"judge":   {pure: true, layer: stage, may: []string{"form", "geom", "signal", "body", "track", "gait", "measure"}},
-	"card":    {pure: true, layer: stage, may: []string{"form", "quantity", "geom", "signal", "body", "track", "gait", "measure", "judge"}},
+	"stand":   {pure: true, layer: stage, may: []string{"form", "geom", "signal", "body", "track", "gait"}},
+	"measure": {pure: true, layer: stage, may: []string{"form", "geom", "signal", "body", "track", "gait", "stand"}},
+	"judge":   {pure: true, layer: stage, may: []string{"form", "geom", "signal", "body", "track", "gait", "stand", "measure"}},
+	"card":    {pure: true, layer: stage, may: []string{"form", "quantity", "geom", "signal", "body", "track", "gait", "stand", "measure", "judge"}},
 	"plan":    {pure: true, layer: stage, may: []string{"form", "quantity", "stick", "judge", "card"}},
 	// People and time.
 	"roster": {pure: true, layer: stage, may: []string{"form", "quantity", "plan"}},
-	"check":  {layer: glue, may: []string{"form", "quantity", "geom", "signal", "body", "clip", "scene", "pose", "track", "gait", "measure", "judge", "card"}},
+	"check":  {layer: glue, may: []string{"form", "quantity", "geom", "signal", "body", "clip", "scene", "pose", "track", "gait", "stand", "measure", "judge", "card"}},
 
 	// The outside world.
 	"convert":     {pure: true, layer: leaf, may: []string{"form"}},

@@ -48,7 +48,10 @@ func Bands(ctx Context) map[string]form.Band {
 // WithBands gives a copy of the measures in which each has its Band at this
 // speed and height in its own unit, or none where there is none.
 func WithBands(measures []form.Measure, ctx Context) []form.Measure {
-	rows := Rows()
+	return withBands(Rows(), measures, ctx)
+}
+
+func withBands(rows []Row, measures []form.Measure, ctx Context) []form.Measure {
 	banded := slices.Clone(measures)
 	for i := range banded {
 		m := &banded[i]

@@ -129,12 +129,15 @@ func (f finding) direction() Direction {
 	return f.row.Below
 }
 
-// find joins the measures into findings, in the order of Rows. Measures
+// find joins the measures into findings, in the order of the rows. Measures
 // without a band or an uncertainty, in another unit, or of a row that is
 // never judged, yield none.
-func find(measures []form.Measure) []finding {
+func find(measures []form.Measure) []finding { return findIn(Rows(), measures) }
+
+// findIn is find for other rows.
+func findIn(rows []Row, measures []form.Measure) []finding {
 	var found []finding
-	for _, r := range Rows() {
+	for _, r := range rows {
 		inFirstUnit := slices.ContainsFunc(found, func(f finding) bool { return f.row.Measure == r.Measure })
 		if !r.Judged() || inFirstUnit {
 			continue

@@ -18,14 +18,21 @@ func told() map[string][]string {
 			texts["area"] = append(texts["area"], a.Why)
 		}
 	}
-	for _, r := range Rows() {
+	for _, r := range append(Rows(), StandingRows()...) {
 		for _, d := range []Direction{r.Below, r.Above} {
 			texts["row"] = append(texts["row"], d.Says, d.Do)
 		}
 		texts["row"] = append(texts["row"], r.Title)
 		texts["note"] = append(texts["note"], r.Note)
 	}
-	texts["caution"] = cautionTexts()
+	texts["caution"] = append(cautionTexts(), standingCautionTexts()...)
+	for _, change := range []map[string]float64{nil, {"head_forward": 13}, {"hip_level": 4.5}} {
+		for _, sd := range []float64{0.3, 1.3, 2} {
+			v := Standing(upright(change, sd), nil, Context{})
+			texts["verdict"] = append(texts["verdict"], v.Why, v.Tie)
+			texts["area"] = append(texts["area"], v.Areas[0].Why)
+		}
+	}
 	return texts
 }
 

@@ -14,6 +14,7 @@ type Def struct {
 	Meaning, Formula, Source string
 	sided                    bool
 	of                       func(*kit, Def, form.Side) (form.Measure, error)
+	standing                 *standDef // of a standing measure, in place of of
 }
 
 // Table lists every running measure, in the order in which a card shows them.

@@ -87,6 +87,7 @@ type Pose struct {
 	Mass      Vec3 // whole-body centre of mass
 	PelvisYaw float64
 	ChestYaw  float64
+	ChestRoll float64 // left shoulder raised over the right
 	HeadPitch float64
 	TrunkLean float64
 	BeltM     float64 // how far the belt has travelled
@@ -161,7 +162,7 @@ func (f *figure) placeArms(p *Pose, upper, elbow [2]float64, headForward, headPi
 	const abducted, inward = 0.24, 0.30
 	for leg := range p.Limbs {
 		l, out := &p.Limbs[leg], outward(leg)
-		l.Shoulder = p.Chest.add(Vec3{0, 0, out * f.shoulderHalf}.aboutY(p.ChestYaw))
+		l.Shoulder = p.Chest.add(Vec3{0, 0, out * f.shoulderHalf}.aboutX(p.ChestRoll).aboutY(p.ChestYaw))
 		l.Eye = face(Vec3{f.eyeOut, f.eyeUp, out * f.eyeZ})
 		l.Ear = face(Vec3{0, 0, out * f.earHalf})
 		arm := func(angle, side float64) Vec3 {

@@ -168,7 +168,9 @@ func (m *Motion) assemble(p *Pose, fixed *stance) {
 			upper[leg] = rad(-4)
 		}
 	}
-	if m.r.Gait != Standing {
+	if m.r.Gait == Standing {
+		drop = rad(m.r.HipLevelDeg)
+	} else {
 		drop = -rad(4) * math.Sin(ph-0.3) // the swing side's hip is the lower one
 		if m.r.Gait == Walking {
 			drop *= 0.3
@@ -177,6 +179,9 @@ func (m *Motion) assemble(p *Pose, fixed *stance) {
 	f.placeHips(p, drop)
 	n := math.Sqrt(f.neck*f.neck - m.r.HeadForwardM*m.r.HeadForwardM)
 	head := Vec3{m.r.HeadForwardM, n, 0}.aboutZ(-m.tilt)
+	if m.r.Gait == Standing {
+		p.ChestRoll = rad(m.r.ShoulderLevelDeg)
+	}
 	f.placeArms(p, upper, elbow, head.X, p.HeadPitch)
 	for leg := range p.Limbs {
 		l := &p.Limbs[leg]

@@ -93,6 +93,8 @@ type Runner struct {
 	KneeStandingDeg   float64
 	WeightOverFootPct float64
 	StanceWidth       float64
+	// ShoulderLevelDeg and HipLevelDeg raise the left side over the right.
+	ShoulderLevelDeg, HipLevelDeg float64
 }
 
 // DefaultRunner is an unremarkable recreational runner at 3 m/s on a
@@ -165,6 +167,7 @@ func (r Runner) check() error {
 		{"Body.Leg", r.Body.Leg, 0.8, 1.2}, {"Body.Trunk", r.Body.Trunk, 0.8, 1.2},
 		{"Body.Arm", r.Body.Arm, 0.8, 1.2}, {"Body.Foot", r.Body.Foot, 0.8, 1.2},
 		{"Body.HipWidth", r.Body.HipWidth, 0.7, 1.3}, {"Body.ShoulderWidth", r.Body.ShoulderWidth, 0.7, 1.3},
+		{"ShoulderLevelDeg", r.ShoulderLevelDeg, -15, 15}, {"HipLevelDeg", r.HipLevelDeg, -10, 10},
 	}
 	if r.Gait != Standing {
 		limits = append(limits,

@@ -13,9 +13,14 @@ func (m *Motion) stand() error {
 	reach := math.Sqrt(f.thigh*f.thigh + f.shank*f.shank + 2*f.thigh*f.shank*math.Cos(knee))
 	m.height = 0.97*reach + f.shoe.ankleY + 0.05
 	for range 200 {
+		// The leg under the higher hip is the straighter one.
 		p := m.pose(0)
-		miss := flexion(p.Limbs[0].Hip, p.Limbs[0].Knee, p.Limbs[0].Ankle) - knee
-		d := p.Limbs[0].Ankle.sub(p.Limbs[0].Hip)
+		leg := legLeft
+		if m.r.HipLevelDeg < 0 {
+			leg = legRight
+		}
+		miss := flexion(p.Limbs[leg].Hip, p.Limbs[leg].Knee, p.Limbs[leg].Ankle) - knee
+		d := p.Limbs[leg].Ankle.sub(p.Limbs[leg].Hip)
 		gap := reach - d.norm()
 		if math.Abs(gap) < 1e-12 && math.Abs(miss) < 1e-3 {
 			return nil

@@ -161,6 +161,7 @@ func TestStanding(t *testing.T) {
 		r := Stander()
 		r.KneeStandingDeg, r.WeightOverFootPct, r.StanceWidth, r.TrunkLeanDeg = knee, 45, 1.3, 4
 		r.ToeOutDeg = Pair{7, 11}
+		r.ShoulderLevelDeg, r.HipLevelDeg = -2, 0
 		tr := mustMove(t, r, 2, nil).Truth(form.Both)
 		near(t, "knee", value(t, tr, "knee_flexion_standing", "deg", form.Both), knee, 0.05)
 		near(t, "weight", value(t, tr, "weight_over_foot", "%", form.Both), 45, 0.5)
@@ -168,6 +169,21 @@ func TestStanding(t *testing.T) {
 		near(t, "trunk", value(t, tr, "trunk_lean_standing", "deg", form.Both), 4, 1e-9)
 		near(t, "toe-out", value(t, tr, "toe_out", "deg", form.Right), 11, 1e-9)
 		near(t, "head", value(t, tr, "head_forward", "cm", form.Both), 3, 1e-9)
+		near(t, "shoulders", value(t, tr, "shoulder_level", "deg", form.Both), -2, 1e-9)
+	}
+}
+
+// With one hip higher, the other knee gives: nothing is torn apart.
+func TestStandingOnOneHip(t *testing.T) {
+	for _, hip := range []float64{-3, 2} {
+		r := Stander()
+		r.KneeStandingDeg, r.HipLevelDeg = 1, hip
+		m := mustMove(t, r, 1, nil)
+		near(t, "hips", value(t, m.Truth(form.Both), "hip_level", "deg", form.Both), hip, 1e-9)
+		for _, l := range m.Pose(0.5).Limbs {
+			near(t, "thigh", l.Knee.sub(l.Hip).norm(), m.fig.thigh, 1e-9)
+			near(t, "shank", l.Ankle.sub(l.Knee).norm(), m.fig.shank, 1e-6)
+		}
 	}
 }
 
