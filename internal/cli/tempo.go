@@ -18,7 +18,12 @@ type tempoVerb struct {
 	Pattern     tempo.Pattern `group:"The run:" placeholder:"WORDS" help:"The pattern, as above; step-up where --from lies below --target, steady elsewhere."`
 	LargerSteps bool          `group:"The run:" help:"Allow steps of more than 5 %. This is the coach's decision, and the schedule says so."`
 
-	Out  string `group:"The result:" placeholder:"FILE" help:"Write the track to this .wav, .flac, .mp3 or .m4a file (the last two by ffmpeg)."`
+	Plan    string `group:"From a plan:" placeholder:"plan.json" help:"Take cadence, length and pattern from this plan instead: every practised run of it, or the one named."`
+	Week    int    `group:"From a plan:" placeholder:"1" help:"The week of the run."`
+	Session int    `group:"From a plan:" placeholder:"1" help:"Which run of the week; the first unless stated."`
+	Format  string `group:"From a plan:" enum:"wav,flac,mp3,m4a" default:"flac" placeholder:"wav|flac|mp3|m4a" help:"What the tracks of a whole plan are written as; flac unless stated."`
+
+	Out  string `group:"The result:" placeholder:"FILE" help:"Write the track to this .wav, .flac, .mp3 or .m4a file (the last two by ffmpeg); the tracks of a whole plan into this folder."`
 	JSON bool   `group:"The result:" name:"json" help:"Print the schedule as one JSON object, and nothing else."`
 }
 
@@ -56,12 +61,11 @@ Pain means stop. Change one thing at a time, slowly, on easy runs, and keep an e
 
 // Run makes the track.
 func (v *tempoVerb) Run(e *errand) error {
-	var format sound.Format
-	if v.Out != "" {
-		var err error
-		if format, err = sound.FormatOf(v.Out); err != nil {
-			return form.UsageError("--out: %w", err)
-		}
+	if v.Plan != "" {
+		return v.fromPlan(e)
+	}
+	if v.Week != 0 || v.Session != 0 {
+		return form.UsageError("--week and --session name a run of a plan; add --plan plan.json")
 	}
 	plan, err := tempo.Make(tempo.Ask{
 		Target: v.Target, Own: v.From, LengthMS: int64(v.Minutes), Pattern: v.Pattern, LargerSteps: v.LargerSteps,
@@ -69,8 +73,18 @@ func (v *tempoVerb) Run(e *errand) error {
 	if err != nil {
 		return err
 	}
+	return v.one(e, plan)
+}
+
+// one writes one track and prints its schedule.
+func (v *tempoVerb) one(e *errand, plan tempo.Plan) error {
+	var format sound.Format
 	if v.Out != "" {
-		if err := v.write(e, format, plan); err != nil {
+		var err error
+		if format, err = sound.FormatOf(v.Out); err != nil {
+			return form.UsageError("--out: %w", err)
+		}
+		if err := v.write(e, v.Out, format, plan); err != nil {
 			return err
 		}
 	}
@@ -79,15 +93,15 @@ func (v *tempoVerb) Run(e *errand) error {
 		enc.SetIndent("", "  ")
 		return enc.Encode(plan)
 	}
-	_, err = fmt.Fprint(e.Out, v.text(format, plan, columnsOf(e.Out)))
+	_, err := fmt.Fprint(e.Out, v.text(format, plan, columnsOf(e.Out)))
 	return err
 }
 
-// write renders the track into its file, a piece at a time.
-func (v *tempoVerb) write(e *errand, format sound.Format, plan tempo.Plan) error {
+// write renders a track into its file, a piece at a time.
+func (v *tempoVerb) write(e *errand, path string, format sound.Format, plan tempo.Plan) error {
 	p := newProgress(e.Err, columnsOf(e.Err), e.now)
 	defer p.end()
-	return publishFilled(v.Out, func(f *os.File) error {
+	return publishFilled(path, func(f *os.File) error {
 		return sound.Write(e.ctx, f, format, sound.Track{
 			Source:     &counted{Audio: tempo.NewAudio(plan), total: plan.Samples(), p: p},
 			SampleRate: tempo.SampleRate, Samples: plan.Samples(),
