@@ -45,15 +45,16 @@ var house = map[string]rule{
 	"card":    {pure: true, layer: stage, may: []string{"form", "quantity", "geom", "signal", "body", "track", "gait", "stand", "measure", "judge"}},
 	"plan":    {pure: true, layer: stage, may: []string{"form", "quantity", "stick", "judge", "card"}},
 	// People and time.
-	"roster": {pure: true, layer: stage, may: []string{"form", "quantity", "plan"}},
-	"check":  {layer: glue, may: []string{"form", "quantity", "geom", "signal", "body", "clip", "scene", "pose", "track", "gait", "stand", "measure", "judge", "card"}},
+	"roster":  {pure: true, layer: stage, may: []string{"form", "quantity", "plan"}},
+	"handout": {pure: true, layer: stage, may: []string{"form", "stick", "judge", "plan"}},
+	"check":   {layer: glue, may: []string{"form", "quantity", "geom", "signal", "body", "clip", "scene", "pose", "track", "gait", "stand", "measure", "judge", "card"}},
 
 	// The outside world.
 	"convert":     {pure: true, layer: leaf, may: []string{"form"}},
 	"infer":       {layer: leaf, may: []string{"form"}},
 	"supply":      {layer: leaf, may: []string{"form", "convert"}},
 	"chart":       {pure: true, layer: leaf, may: []string{"form", "quantity", "words", "stick", "card", "plan"}},
-	"paper":       {layer: leaf, may: []string{"form", "quantity", "words", "stick", "judge", "card", "plan", "chart", "paper/fonts"}},
+	"paper":       {layer: leaf, may: []string{"form", "quantity", "words", "stick", "judge", "card", "plan", "handout", "settings", "chart", "paper/fonts"}},
 	"calendar":    {pure: true, layer: leaf, may: []string{"quantity", "plan"}},
 	"plan/drills": {layer: leaf},
 	"paper/fonts": {layer: leaf, may: []string{"chart"}},

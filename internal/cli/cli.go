@@ -47,6 +47,7 @@ type verbs struct {
 	Demo    demoVerb    `cmd:"" help:"Draw an invented runner, check the clip, and leave the form card."`
 	Plan    planVerb    `cmd:"" help:"Make a plan of four to eight weeks from a check."`
 	Drills  drillsVerb  `cmd:"" help:"List the drills, or show one."`
+	Handout handoutVerb `cmd:"" help:"Make the sheet that runners take home from a clinic."`
 	Tempo   tempoVerb   `cmd:"" help:"Make a track of steps to run to."`
 	Setup   setupVerb   `cmd:"" help:"Fetch what a check needs, once."`
 	Doctor  doctorVerb  `cmd:"" help:"Tell what is missing on this machine and how to get it."`
