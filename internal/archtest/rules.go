@@ -36,6 +36,7 @@ var house = map[string]rule{
 	// The line, in reading order: a stage imports only earlier stages.
 	"clip":    {layer: stage, may: []string{"form"}},
 	"scene":   {pure: true, layer: stage, may: []string{"form", "geom", "signal"}},
+	"steady":  {pure: true, layer: stage, may: []string{"form", "geom", "signal"}},
 	"pose":    {layer: stage, may: []string{"form", "geom", "signal", "clip"}},
 	"track":   {pure: true, layer: stage, may: []string{"form", "geom", "signal"}},
 	"gait":    {pure: true, layer: stage, may: []string{"form", "geom", "signal", "body", "track"}},
@@ -47,7 +48,7 @@ var house = map[string]rule{
 	// People and time.
 	"roster":  {pure: true, layer: stage, may: []string{"form", "quantity", "plan"}},
 	"handout": {pure: true, layer: stage, may: []string{"form", "stick", "judge", "plan"}},
-	"check":   {layer: glue, may: []string{"form", "quantity", "geom", "signal", "body", "clip", "scene", "pose", "track", "gait", "stand", "measure", "judge", "card"}},
+	"check":   {layer: glue, may: []string{"form", "quantity", "geom", "signal", "body", "clip", "scene", "steady", "pose", "track", "gait", "stand", "measure", "judge", "card"}},
 
 	// The outside world.
 	"convert":     {pure: true, layer: leaf, may: []string{"form"}},
@@ -61,8 +62,6 @@ var house = map[string]rule{
 	"standin":     {layer: leaf, may: []string{"form", "geom", "signal", "body"}},
 	// What is kept. Below store, its parts know each other.
 	"store":           {pure: true, layer: leaf, may: []string{"form", "card", "roster"}},
-	"media":           {layer: leaf, may: []string{"form", "roster", "store"}},
-	"work":            {layer: leaf, may: []string{"form", "store"}},
 	"store/migration": {layer: leaf},
 	"store/tables":    {layer: leaf, may: []string{"form", "card", "plan", "roster", "store"}},
 	"store/sqlite":    {layer: leaf, may: []string{"form", "store", "store/migration", "store/tables"}},

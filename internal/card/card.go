@@ -41,7 +41,7 @@ type Clip struct {
 	Frames    int     `json:"frames"`
 	DurationS float64 `json:"duration_s"`
 	RateHz    float64 `json:"rate_hz"`
-	Setting   string  `json:"setting" jsonschema:"enum=treadmill,enum=over_ground,enum="`
+	Setting   string  `json:"setting" jsonschema:"enum=treadmill,enum=over_ground,enum=on_the_spot,enum="`
 	Facing    string  `json:"facing" jsonschema:"enum=left,enum=right,enum="`
 	View      string  `json:"view" jsonschema:"enum=side,enum=front,enum=back,enum="`
 	SpeedMS   Number  `json:"speed_m_s"`
@@ -54,6 +54,20 @@ type Clip struct {
 	// SlowedBy is how many times slower than life the clip's clock ran and
 	// was corrected for; 1 is real time.
 	SlowedBy float64 `json:"slowed_by"`
+	// Passes are the times the runner went by, where several are taken
+	// together.
+	Passes []Pass `json:"passes,omitempty"`
+}
+
+// Pass is one time that the runner went by, in its clip's own times. File is
+// empty where there is only one clip.
+type Pass struct {
+	File    string  `json:"file,omitempty"`
+	FromS   float64 `json:"from_s"`
+	ToS     float64 `json:"to_s"`
+	Facing  string  `json:"facing" jsonschema:"enum=left,enum=right"`
+	SpeedMS Number  `json:"speed_m_s"`
+	Steps   int     `json:"steps"`
 }
 
 // Measure is form.Measure as JSON, one row of the plumb-line chart.

@@ -62,29 +62,7 @@ type Outcome struct {
 // Clip checks a video file. Errors are form.Errors where the coach, the
 // command or the machine can mend it.
 func Clip(ctx context.Context, deps Deps, path string, ask Ask) (*Outcome, error) {
-	info, err := clip.Probe(ctx, deps.Tools, path, clip.Limits{MaxSeconds: ask.LongestS})
-	if err != nil {
-		return nil, err
-	}
-	if info.Still {
-		return nil, form.ClipError("this is a single picture; running is measured from a clip of 8 seconds or more")
-	}
-	film, err := watch(ctx, deps, info, ask)
-	if err != nil {
-		return nil, err
-	}
-	seen, err := film.understand(ctx, deps, ask)
-	if err != nil {
-		return nil, err
-	}
-	out := seen.outcome(deps, ask)
-	out.Card.Clip.File = info.File
-	out.Card.Networks = film.networks(deps)
-	out.Card.Notes = append(out.Card.Notes, film.notes(info)...)
-	if out.Card.Pictures, err = pictures(ctx, deps, info, seen, ask); err != nil {
-		return nil, err
-	}
-	return out, nil
+	return Clips(ctx, deps, []string{path}, ask)
 }
 
 // Track checks key points that were found before, read from CSV.
@@ -100,9 +78,13 @@ func Track(ctx context.Context, deps Deps, r io.Reader, ask Ask) (*Outcome, erro
 	if points.LevelSD > 0 {
 		level = points.LevelDeg
 	}
-	seen, err := understand(points, levelOf(ask, level, points.LevelSD), ask, clock{slowed: slowedBy(points.RateHz, 0, ask)})
+	passes, left, err := passesOf(points, levelOf(ask, level, points.LevelSD), ask, clock{slowed: slowedBy(points.RateHz, 0, ask)})
 	if err != nil {
 		return nil, err
 	}
-	return seen.outcome(deps, ask), nil
+	seen, _ := pool(passes)
+	seen.notes = append(seen.notes, left...)
+	out := seen.outcome(deps, ask)
+	out.Track = points
+	return out, nil
 }

@@ -13,6 +13,7 @@ import (
 	"plumbstride/internal/gait"
 	"plumbstride/internal/pose"
 	"plumbstride/internal/scene"
+	"plumbstride/internal/steady"
 )
 
 // Usual networks: which runs where is the outcome of the study in
@@ -31,6 +32,10 @@ type film struct {
 	// levelDeg is the camera's roll seen in the background's uprights; NaN
 	// where there are none.
 	levelDeg, levelSD float64
+	// camera is how it moved; nil where it stood still, or nothing tells.
+	camera  *steady.Motion
+	verdict steady.Verdict
+	left    []string // passes that were left out, and why
 }
 
 // watch decodes the clip and finds the runner in every frame.
@@ -40,7 +45,9 @@ func watch(ctx context.Context, deps Deps, info *clip.Info, ask Ask) (*film, err
 		return nil, err
 	}
 	defer reader.Close()
-	stills := newStills(reader, len(info.Times))
+	behind := newBackground(reader)
+	defer behind.end()
+	stills := newStills(behind, len(info.Times))
 	o := pose.Options{Measure: usualMeasure}
 	if ask.Network != "" {
 		o.Measure = ask.Network
@@ -57,11 +64,31 @@ func watch(ctx context.Context, deps Deps, info *clip.Info, ask Ask) (*film, err
 		return nil, fmt.Errorf("close the decoder: %w", err)
 	}
 	f := &film{info: info, found: found, damaged: read.Complaints > 0 || read.Skipped > 0, levelDeg: math.NaN()}
-	if deg, sd, ok := scene.Level(stills.planes, stills.boxes(found)); ok {
-		f.levelDeg, f.levelSD = deg, sd
-		found.Track.LevelDeg, found.Track.LevelSD = deg, sd
+	if err := f.checkRunner(); err != nil {
+		return nil, err
 	}
-	return f, f.checkRunner()
+	return f, f.findCamera(behind, stills)
+}
+
+// findCamera finds how the camera moved, and its level.
+func (f *film) findCamera(behind *background, stills *stills) error {
+	m := behind.motion(f.found.Track)
+	f.verdict = m.Verdict
+	deg, sd, ok := 0.0, 0.0, false
+	switch m.Verdict {
+	case steady.Lost:
+		return errLost()
+	case steady.Moving:
+		f.camera = &m
+		deg, sd, ok = f.steadyLevel(stills)
+	default:
+		deg, sd, ok = scene.Level(stills.planes, stills.boxes(f.found))
+	}
+	if ok {
+		f.levelDeg, f.levelSD = deg, sd
+		f.found.Track.LevelDeg, f.found.Track.LevelSD = deg, sd
+	}
+	return nil
 }
 
 // maxSide is the longest side at which frames are delivered: more pixels
@@ -79,42 +106,47 @@ func (f *film) checkRunner() error {
 }
 
 // understand runs gait on the points found, looks again at the frames that
-// matter with the heavier network, and runs gait on those.
-func (f *film) understand(ctx context.Context, deps Deps, ask Ask) (*sight, error) {
+// matter with the heavier network, and runs gait on those: pass by pass.
+func (f *film) understand(ctx context.Context, deps Deps, ask Ask) ([]*sight, error) {
 	clk := clock{slowed: slowedBy(f.info.RateHz, f.info.CaptureRateHz, ask)}
 	level := levelOf(ask, f.levelDeg, f.levelSD)
-	seen, err := understand(f.found.Track, level, ask, clk)
-	if err != nil || ask.Network != "" {
-		return seen, err
-	}
-	frames := worthAnotherLook(seen)
-	o := pose.Options{Refine: usualRefine}
-	if deps.Progress != nil {
-		o.Progress = func(done int) { deps.Progress(Progress{"look again at the landings", done, len(frames)}) }
-	}
-	refined, err := pose.Refine(ctx, deps.Networks, f.found, frames, o)
+	seen, left, err := passesOf(f.laid(), level, ask, clk)
 	if err != nil {
 		return nil, err
 	}
-	refined.Track.LevelDeg, refined.Track.LevelSD = f.found.Track.LevelDeg, f.found.Track.LevelSD
-	refined.Track.Network = usualMeasure + "+" + usualRefine
-	f.found = refined
-	return understand(refined.Track, level, ask, seen.clock)
+	f.left = left
+	if ask.Network == "" {
+		frames := f.worthAnotherLook(seen)
+		o := pose.Options{Refine: usualRefine}
+		if deps.Progress != nil {
+			o.Progress = func(done int) { deps.Progress(Progress{"look again at the landings", done, len(frames)}) }
+		}
+		refined, err := pose.Refine(ctx, deps.Networks, f.found, frames, o)
+		if err != nil {
+			return nil, err
+		}
+		refined.Track.LevelDeg, refined.Track.LevelSD = f.found.Track.LevelDeg, f.found.Track.LevelSD
+		refined.Track.Network = usualMeasure + "+" + usualRefine
+		f.found = refined
+		if seen, f.left, err = passesOf(f.laid(), level, ask, seen[0].clock); err != nil {
+			return nil, err
+		}
+	}
+	for _, s := range seen {
+		s.camera = f.camera
+	}
+	return seen, nil
 }
 
 // worthAnotherLook are the frames around each landing, while the foot is
 // down and as it leaves: those that the measures at contact, mid-stance and
 // toe-off are read from.
-func worthAnotherLook(s *sight) []int {
+func (f *film) worthAnotherLook(seen []*sight) []int {
 	var frames []int
-	events := s.gait.Events
-	for i, t := range s.gait.Motion.Times {
-		for _, e := range events {
-			from, to := -0.05, 0.09
-			if e.Kind == form.ToeOff {
-				from, to = -0.04, 0.04
-			}
-			if d := t - e.Time; d >= from && d <= to {
+	for i := range f.found.Track.Frames {
+		t := f.found.Track.Frames[i].Time
+		for _, s := range seen {
+			if s.nearEvent(t / s.clock.slowed) {
 				frames = append(frames, i)
 				break
 			}
@@ -126,12 +158,26 @@ func worthAnotherLook(s *sight) []int {
 	return frames
 }
 
+// nearEvent tells whether a real time is near an event.
+func (s *sight) nearEvent(t float64) bool {
+	for _, e := range s.gait.Events {
+		from, to := -0.05, 0.09
+		if e.Kind == form.ToeOff {
+			from, to = -0.04, 0.04
+		}
+		if d := t - e.Time; d >= from && d <= to {
+			return true
+		}
+	}
+	return false
+}
+
 // mostLooks bounds the second look: some twelve seconds at 60 Hz.
 const mostLooks = 420
 
 // notes are facts about the clip that the coach should know.
 func (f *film) notes(info *clip.Info) []string {
-	var notes []string
+	notes := append(f.cameraNotes(), f.left...)
 	n := float64(len(f.found.Track.Frames))
 	if info.CutShort {
 		notes = append(notes, "The file ends before its stated length; what was there is checked.")
@@ -148,15 +194,22 @@ func (f *film) notes(info *clip.Info) []string {
 	return notes
 }
 
-// networks names what looked at the clip, by hash.
-func (f *film) networks(deps Deps) []card.Network {
+// forget lets go of the pictures of the runner, which nothing needs any more.
+func (f *film) forget() {
+	f.found = &pose.Result{Track: f.found.Track, Net: f.found.Net, Persons: f.found.Persons, NoPersonFrames: f.found.NoPersonFrames}
+}
+
+// networksOf names what looked at the clips, by hash.
+func networksOf(films []*film, deps Deps) []card.Network {
 	out := []card.Network{
 		{Name: "detector", Role: "finds people", SHA256: deps.Hash["detector"]},
 		{Name: "lite", Role: "follows the runner", SHA256: deps.Hash["lite"]},
 	}
 	used := map[string]int{}
-	for _, name := range f.found.Net {
-		used[name]++
+	for _, f := range films {
+		for _, name := range f.found.Net {
+			used[name]++
+		}
 	}
 	for _, name := range []string{"lite", "full", "heavy"} {
 		if used[name] > 0 {

@@ -29,7 +29,7 @@ func pictures(ctx context.Context, deps Deps, info *clip.Info, s *sight, ask Ask
 	}
 	var times []float64
 	for _, m := range moments {
-		last := s.track.Frames[len(s.track.Frames)-1].Time
+		last := s.track.Frames[len(s.track.Frames)-1].Time // of this pass
 		times = append(times, math.Max(0, math.Min(m.at*s.clock.slowed, last)))
 	}
 	stills, err := clip.Pick(ctx, deps.Tools, info, times)
@@ -62,7 +62,7 @@ func (s *sight) picture(still *image.RGBA, t float64, ask Ask) card.Picture {
 	g := s.gait
 	spot := func(pt form.Point, side form.Side) (geom.Vec, bool) {
 		v, _, ok := g.Motion.Spot(form.At(pt, side), t)
-		return v, ok
+		return s.shown(v, t*s.clock.slowed), ok
 	}
 	var img image.Image = still
 	if !ask.ShowFace {
@@ -74,7 +74,7 @@ func (s *sight) picture(still *image.RGBA, t float64, ask Ask) card.Picture {
 	crop := image.NewRGBA(image.Rect(0, 0, area.Dx(), area.Dy()))
 	draw.Draw(crop, crop.Bounds(), img, area.Min, draw.Src)
 	shift := geom.Vec{X: -float64(area.Min.X), Y: -float64(area.Min.Y)}
-	p := card.Picture{Image: crop, Tilt: geom.Radians(g.Plane.RollDeg)}
+	p := card.Picture{Image: crop, Tilt: s.tilt(t)}
 	line := func(list *[]card.Line, a, b form.Point, side form.Side) {
 		u, ok1 := spot(a, side)
 		v, ok2 := spot(b, side)
@@ -108,7 +108,7 @@ func (s *sight) face(t float64) (x, y, r float64, ok bool) {
 	n := 0.0
 	add := func(j form.Joint) {
 		if v, _, seen := s.gait.Motion.Spot(j, t); seen {
-			sum = sum.Add(v)
+			sum = sum.Add(s.shown(v, t*s.clock.slowed))
 			n++
 		}
 	}
@@ -131,6 +131,7 @@ func (s *sight) around(t float64, bounds image.Rectangle) image.Rectangle {
 	hi := geom.Vec{X: math.Inf(-1), Y: math.Inf(-1)}
 	for j := range form.Joint(form.NumJoints) {
 		if v, _, ok := s.gait.Motion.Spot(j, t); ok {
+			v = s.shown(v, t*s.clock.slowed)
 			lo = geom.Vec{X: math.Min(lo.X, v.X), Y: math.Min(lo.Y, v.Y)}
 			hi = geom.Vec{X: math.Max(hi.X, v.X), Y: math.Max(hi.Y, v.Y)}
 		}
@@ -160,5 +161,20 @@ func (s *sight) centreOfMassPx(t float64, ask Ask) (geom.Vec, bool) {
 	if missing > 0.12 {
 		return geom.Vec{}, false
 	}
-	return g.Plane.Unmap(geom.Vec{X: com[0], Y: com[1]}, t), true
+	return s.shown(g.Plane.Unmap(geom.Vec{X: com[0], Y: com[1]}, t), t*s.clock.slowed), true
+}
+
+// tilt is how far a plumb line through the runner's hips leans in the picture
+// shown at time t, radians, its top to the right positive.
+func (s *sight) tilt(t float64) float64 {
+	g := s.gait
+	tilt := geom.Radians(g.Plane.RollDeg)
+	hip, _, ok := g.Motion.Spot(form.At(form.Hip, g.Near), t)
+	if s.camera == nil || !ok {
+		return tilt
+	}
+	// The plumb line in the steady picture, then as the frame shows it.
+	up := geom.Vec{X: math.Sin(tilt), Y: -math.Cos(tilt)}.Scale(0.5 / g.Plane.MPerPx)
+	d := s.shown(hip.Add(up), t*s.clock.slowed).Sub(s.shown(hip, t*s.clock.slowed))
+	return math.Atan2(d.X, -d.Y)
 }

@@ -12,6 +12,7 @@ import (
 	"plumbstride/internal/geom"
 	"plumbstride/internal/judge"
 	"plumbstride/internal/measure"
+	"plumbstride/internal/steady"
 	"plumbstride/internal/track"
 )
 
@@ -22,6 +23,10 @@ type sight struct {
 	measures []form.Measure
 	refused  []form.Refusal
 	clock    clock
+	file     string         // the clip's, where several are taken together
+	camera   *steady.Motion // nil: it stood still
+	passes   []*sight       // nil: a single one
+	notes    []string
 }
 
 // understand runs track, gait and measure.
@@ -138,18 +143,18 @@ const fewSteps = 14
 // outcome judges the measures and makes the card.
 func (s *sight) outcome(deps Deps, ask Ask) *Outcome {
 	g := s.gait
-	ctx := judge.Context{SpeedMS: g.SpeedMS, HeightM: ask.HeightM, Inches: ask.Inches, Pain: ask.Pain}
+	ctx := judge.Context{SpeedMS: s.speedMS(), HeightM: ask.HeightM, Inches: ask.Inches, Pain: ask.Pain}
 	measures := judge.WithBands(s.measures, ctx)
 	verdict := judge.Judge(measures, s.refused, ctx)
 	c := card.Card{
 		Program: deps.Program, Made: deps.Now(),
 		Runner: card.Runner{Name: ask.Name, HeightM: ask.HeightM, MassKg: ask.MassKg},
-		Clip:   s.clip(), Events: s.events(), Refused: s.refused,
+		Clip:   s.clip(), Events: s.allEvents(), Refused: s.refused,
 		Priority: card.Priority{Area: verdict.Priority, Why: verdict.Why},
 		Cautions: verdict.Cautions, Networks: []card.Network{},
-		Notes: append(append([]string{}, s.clock.told()...), g.Notes...),
+		Notes: s.gaitNotes(),
 	}
-	if steps := len(g.Cycles[form.Left].Anchors) + len(g.Cycles[form.Right].Anchors); steps < fewSteps {
+	if steps := s.beats(); steps < fewSteps {
 		c.Notes = append(c.Notes, fmt.Sprintf("Only %d steps are seen; runners differ from step to step, so film at least 8 seconds (7 steps a side) before going by a single number.", steps))
 	}
 	if verdict.Tie != "" {
@@ -189,8 +194,9 @@ func (s *sight) clip() card.Clip {
 	c := card.Clip{
 		Frames: n, DurationS: last - first, RateHz: rate, Setting: string(g.Setting),
 		Facing: g.Plane.Facing.String(), View: string(form.ViewSide),
-		SpeedMS: card.Number(g.SpeedMS), RollDeg: card.Number(g.Plane.RollDeg),
+		SpeedMS: card.Number(s.speedMS()), RollDeg: card.Number(g.Plane.RollDeg),
 		YawDeg: card.Number(g.Plane.YawDeg), MPerPx: card.Number(g.Plane.MPerPx), SlowedBy: s.clock.slowed,
+		Passes: s.cardPasses(),
 	}
 	if rate > 0 {
 		c.DurationS += 1 / rate

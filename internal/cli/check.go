@@ -15,7 +15,8 @@ import (
 
 // checkVerb is one check: the clip, what the coach states, and what to make.
 type checkVerb struct {
-	Clip string `arg:"" name:"clip" help:"The clip (mp4, mov, webm, avi), or a track of body points (.csv)."`
+	Clip string   `arg:"" name:"clip" help:"The clip (mp4, mov, webm, avi), or a track of body points (.csv)."`
+	More []string `arg:"" optional:"" name:"more" help:"More clips of the same runner passing the camera: all passes become one check."`
 
 	Height  heightFlag  `group:"The runner and the run:" required:"" placeholder:"172cm" help:"The runner's height: 172cm, 1.72m, 5ft8in."`
 	Mass    massFlag    `group:"The runner and the run:" placeholder:"64kg" help:"The runner's mass: 64kg, 141lb, 10st1lb."`
@@ -67,14 +68,28 @@ func (v *checkVerb) Run(e *errand) error {
 // spare refuses a file that can't be a clip, and results that would
 // overwrite it.
 func (v *checkVerb) spare() error {
-	clip, err := os.Stat(v.Clip)
+	for _, name := range v.clips() {
+		if err := v.spareOne(name); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// clips are all clips named.
+func (v *checkVerb) clips() []string { return append([]string{v.Clip}, v.More...) }
+
+func (v *checkVerb) spareOne(name string) error {
+	clip, err := os.Stat(name)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return form.ClipError("there is no file %s; look at its name and folder", v.Clip)
+		return form.ClipError("there is no file %s; look at its name and folder", name)
 	case err != nil:
-		return form.ClipError("the file %s can't be read: %w", v.Clip, err)
+		return form.ClipError("the file %s can't be read: %w", name, err)
 	case !clip.Mode().IsRegular():
-		return form.ClipError("%s is not a file; name a clip or a track", v.Clip)
+		return form.ClipError("%s is not a file; name a clip or a track", name)
+	case len(v.More) > 0 && isTrack(name):
+		return form.UsageError("%s is a track of body points; only clips can be taken together", name)
 	}
 	for _, path := range v.places() {
 		if there, err := os.Stat(path); err == nil && os.SameFile(clip, there) {
@@ -83,6 +98,8 @@ func (v *checkVerb) spare() error {
 	}
 	return nil
 }
+
+func isTrack(name string) bool { return strings.EqualFold(filepath.Ext(name), ".csv") }
 
 func (v *checkVerb) ask() check.Ask {
 	ask := check.Ask{
@@ -101,7 +118,7 @@ func (v *checkVerb) ask() check.Ask {
 func (v *checkVerb) check(e *errand) (*check.Outcome, error) {
 	p := newProgress(e.Err, columnsOf(e.Err), e.now)
 	defer p.end()
-	if strings.EqualFold(filepath.Ext(v.Clip), ".csv") {
+	if isTrack(v.Clip) {
 		return v.checkTrack(e, p)
 	}
 	deps, done, err := forClip(e, p)
@@ -109,12 +126,7 @@ func (v *checkVerb) check(e *errand) (*check.Outcome, error) {
 		return nil, err
 	}
 	defer done()
-	out, err := check.Clip(e.ctx, deps, v.Clip, v.ask())
-	if err != nil {
-		return nil, err
-	}
-	out.Card.Clip.File = filepath.Base(v.Clip)
-	return out, nil
+	return check.Clips(e.ctx, deps, v.clips(), v.ask())
 }
 
 func (v *checkVerb) checkTrack(e *errand, p *progress) (*check.Outcome, error) {

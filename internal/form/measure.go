@@ -46,6 +46,10 @@ type Measure struct {
 	Class   string
 	Classes map[string]float64
 	Band    *Band
+	// Common is the part of SD that another clip of the same runner, filmed
+	// alike, would share: what the network, the scale, the level and the view
+	// add. The rest becomes less when clips are pooled.
+	Common float64
 	// Note says what a reader must know about this very value (a reference
 	// that was missing, a limb that was mirrored); often empty.
 	Note string

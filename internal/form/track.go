@@ -47,5 +47,10 @@ type Track struct {
 	// scene turned clockwise positive, with its standard uncertainty; LevelSD
 	// is 0 where the level is not known.
 	LevelDeg, LevelSD float64
-	Frames            []Frame
+	// FocalPx is the lens's focal length in pixels, FocalSD its relative
+	// standard uncertainty; 0 where not known. A track with a focal length was
+	// filmed by a camera that moved: its points are laid into one steady
+	// picture, Width×Height in its middle, and may lie beyond its edges.
+	FocalPx, FocalSD float64
+	Frames           []Frame
 }

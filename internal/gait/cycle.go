@@ -74,6 +74,9 @@ func (g *Gait) findAnchors(period float64) error {
 		return form.ClipError("only %d steps are seen: film at least 8 seconds with the whole body in the picture", len(l)+len(r))
 	}
 	g.StrideS = g.meanStride(period)
+	if stride, ok := g.beatOverGround(period); ok && g.Setting == OverGround {
+		g.StrideS = stride
+	}
 	for _, s := range sides {
 		g.Cycles[s].StrideS = g.StrideS
 	}
@@ -115,7 +118,12 @@ func (g *Gait) anchors(s form.Side, period float64) []float64 {
 			return 0, false
 		}
 		h, ok := g.midHip(t)
-		return g.Plane.Map(form.At(form.Ankle, s), a, t).X - h.X, ok
+		j := form.At(form.Ankle, s)
+		p := g.Plane
+		if g.Setting == OverGround { // feet that carry a runner lie near the line they run on
+			p.lateral[j] *= stanceShare
+		}
+		return p.Map(j, a, t).X - h.X, ok
 	}
 	var out []float64
 	times := g.Motion.Times
@@ -140,6 +148,10 @@ func (g *Gait) midHip(t float64) (geom.Vec, bool) {
 	r, _, okR := g.Motion.Spot(jr, t)
 	return geom.Mid(g.Plane.Map(jl, l, t), g.Plane.Map(jr, r, t)), okL && okR
 }
+
+// stanceShare is how near, of its usual distance, an ankle comes to the body's
+// midplane while it carries a runner (from memory: steps are 5–8 cm wide).
+const stanceShare = 0.5
 
 // bisect finds where f falls through 0 between a (f > 0) and b (f ≤ 0).
 func bisect(f func(float64) (float64, bool), a, b float64) float64 {
@@ -214,6 +226,9 @@ func (c *Cycle) build(g *Gait) {
 	}
 	var samples []sample
 	for i, t := range g.Motion.Times {
+		if g.inView != nil && !g.inView[i] {
+			continue
+		}
 		for _, a := range c.Anchors {
 			if d := t - a; math.Abs(d) <= half {
 				samples = append(samples, sample{d, i})

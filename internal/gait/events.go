@@ -204,6 +204,10 @@ func (g *Gait) levelFromStance(facts Facts) error {
 	if err := g.findAnchors(g.StrideS); err != nil {
 		return err
 	}
+	g.sayGround(facts)
+	if err := g.findWindow(); err != nil {
+		return err
+	}
 	for _, s := range sides {
 		g.Cycles[s].build(g)
 	}

@@ -15,6 +15,7 @@ type Setting string
 const (
 	Treadmill  Setting = "treadmill"
 	OverGround Setting = "over_ground"
+	OnTheSpot  Setting = "on_the_spot"
 )
 
 // Facts is what the coach stated; zero values mean not stated.
@@ -65,9 +66,16 @@ type Gait struct {
 	Near                  form.Side
 	Events                []form.Event
 	Cycles                [3]*Cycle // by form.Side: Left, Right; nil if not had
-	LegM                  float64   // thigh + shank, metres, from the stated height
-	Notes                 []string
-	inclineDeg            float64
+	// Beats are all mid-stances, by form.Side: the times at which the ankle
+	// passes under the hips, over ground those at which it passes the other
+	// ankle. There the cycles hold only anchors seen within ViewDeg of square
+	// from the side.
+	Beats      [3][]float64
+	ViewDeg    float64
+	inView     []bool  // by frame; nil: all
+	LegM       float64 // thigh + shank, metres, from the stated height
+	Notes      []string
+	inclineDeg float64
 }
 
 // InclineDeg is the ground's stated slope, degrees, uphill positive.

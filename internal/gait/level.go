@@ -38,8 +38,11 @@ func (g *Gait) findYaw(facts Facts) {
 		}
 		yaw = geom.Degrees(math.Asin(math.Max(-0.7, math.Min(0.7, est/weight))))
 	}
-	g.Plane.setYaw(yaw, height, g.Near)
 	g.Plane.YawSD = 4
+	if size, sd, ok := g.yawFromSize(); ok {
+		yaw, g.Plane.YawSD = weigh(yaw, g.Plane.YawSD, size, sd)
+	}
+	g.Plane.setYaw(yaw, height, g.Near)
 }
 
 // meanLead is how far the near joint of a pair lies ahead of the far one,
@@ -68,10 +71,11 @@ func (g *Gait) seenRoll(facts Facts) (deg, sd float64) {
 	for _, s := range sides {
 		slopes = append(slopes, g.stanceSlopes(s)...)
 	}
+	footfallSD := 0.0
 	if g.Setting == OverGround {
 		slopes = slopes[:0]
-		if slope, ok := g.footfallSlope(); ok {
-			slopes = append(slopes, slope)
+		if slope, sd, _, ok := g.footfallLine(); ok {
+			slopes, footfallSD = append(slopes, slope), sd
 		}
 	}
 	if len(slopes) == 0 {
@@ -93,11 +97,6 @@ func (g *Gait) seenRoll(facts Facts) (deg, sd float64) {
 // yawTilt is how much a degree of unknown yaw tilts the belt in the picture:
 // tan of a usual depression angle of 12°.
 const yawTilt = 0.2
-
-// footfallSD is how far, degrees, a line through a few footfalls of one clip
-// strays from the ground's: the ankles' heights at mid-stance differ by some
-// 2 cm over some 2 m.
-const footfallSD = 0.8
 
 // toePathSD is how far, degrees, the toe point's path strays from the belt's
 // while the shoe rolls over it; handLevelSD how far people hold or prop a
@@ -132,33 +131,6 @@ func (g *Gait) stanceSlopes(s form.Side) []float64 {
 	return out
 }
 
-// footfallSlope is the slope of the line through the feet at their anchors,
-// one line for each side (near feet stand lower in the picture) with a
-// common slope; ok is false with fewer than three footfalls on one side.
-func (g *Gait) footfallSlope() (float64, bool) {
-	var sxx, sxy float64
-	most := 0
-	for _, s := range sides {
-		var x, y []float64
-		for _, a := range g.Cycles[s].Anchors {
-			if v, _, ok := g.Motion.Spot(form.At(form.Ankle, s), a); ok {
-				x, y = append(x, v.X), append(y, v.Y)
-			}
-		}
-		most = max(most, len(x))
-		mx, _ := signal.MeanSD(x)
-		my, _ := signal.MeanSD(y)
-		for i := range x {
-			sxx += (x[i] - mx) * (x[i] - mx)
-			sxy += (x[i] - mx) * (y[i] - my)
-		}
-	}
-	if most < 3 || sxx <= 0 {
-		return 0, false
-	}
-	return geom.Degrees(math.Atan(sxy / sxx)), true
-}
-
 // yawSlope is the slope (degrees) that a level belt seen at an angle takes
 // on in the picture: below the camera, the far end rises. Seen from behind
 // (yaw positive) the far end is ahead, so a belt facing right climbs to the
@@ -180,7 +152,11 @@ func (g *Gait) yawSlope() float64 {
 	if len(y) == 0 {
 		return 0
 	}
-	below := (signal.Median(y) - float64(t.Height)/2) / (focalShare * float64(max(t.Width, t.Height)))
+	focal := focalShare * float64(max(t.Width, t.Height))
+	if t.FocalPx > 0 {
+		focal = t.FocalPx
+	}
+	below := (signal.Median(y) - float64(t.Height)/2) / focal
 	slope := geom.Degrees(math.Atan(below * math.Tan(geom.Radians(g.Plane.YawDeg))))
 	return -g.Plane.dir() * slope
 }

@@ -279,7 +279,11 @@ func (g *Gait) setScale(legPx float64) {
 		return
 	}
 	z := (lateralShare[form.Hip] + lateralShare[form.Ankle]) / 2 * g.LegM / legShare
-	p.DistanceM = focalShare*float64(max(t.Width, t.Height))*p.MPerPx + z
+	focal := focalShare * float64(max(t.Width, t.Height))
+	if t.FocalPx > 0 {
+		focal = t.FocalPx
+	}
+	p.DistanceM = focal*p.MPerPx + z
 	p.MPerPx *= p.DistanceM / (p.DistanceM - z)
 }
 

@@ -36,7 +36,7 @@ func All(g *gait.Gait, who Who) ([]form.Measure, []form.Refusal) {
 	k.bias, k.network = biasOf(g.Motion.Track.Network)
 	var measures []form.Measure
 	var refused []form.Refusal
-	for _, def := range sideTable() {
+	for _, def := range Table() {
 		sides := []form.Side{form.Both}
 		if def.sided {
 			sides = []form.Side{form.Left, form.Right}
@@ -248,7 +248,8 @@ const slowestFrameRate = 15.0
 func (k *kit) give(def Def, s form.Side, e estimate, kind kind) form.Measure {
 	b := k.bias.of(def.Name, def.Unit)
 	v := e.value - b.offset
-	sum := e.noise*e.noise + e.timing*e.timing + e.spread*e.spread + b.sd*b.sd
+	own := e.noise*e.noise + e.timing*e.timing + e.spread*e.spread
+	sum := own + b.sd*b.sd
 	if kind.scaled {
 		sum += math.Pow(v*k.g.Plane.ScaleSD, 2)
 	}
@@ -258,7 +259,9 @@ func (k *kit) give(def Def, s form.Side, e estimate, kind kind) form.Measure {
 	if kind.lateral != 0 {
 		sum += math.Pow(kind.lateral*geom.Radians(k.g.Plane.YawSD), 2)
 	}
-	return form.With95(def.Name, s, def.Unit, v, math.Sqrt(sum), e.n)
+	m := form.With95(def.Name, s, def.Unit, v, math.Sqrt(sum), e.n)
+	m.Common = math.Sqrt(sum - own)
+	return m
 }
 
 // kind says which of the plane's uncertainties a measure takes on.

@@ -16,7 +16,7 @@ import (
 func cadence(k *kit, def Def, s form.Side) (form.Measure, error) {
 	g := k.g
 	v, check := 120/g.StrideS, 120/g.StrideCheckS
-	steps := len(k.cycle(form.Left).Anchors) + len(k.cycle(form.Right).Anchors)
+	steps := len(g.Beats[form.Left]) + len(g.Beats[form.Right])
 	// Within 2 %; the autocorrelation of fewer than eight steps is worth less.
 	if math.Abs(v-check) > 0.02*v*math.Max(1, 8/float64(steps)) {
 		return form.Measure{}, fmt.Errorf("two independent ways of counting disagree (%.1f and %.1f steps/min): the steps are too irregular or too few", v, check)
@@ -30,7 +30,7 @@ func cadence(k *kit, def Def, s form.Side) (form.Measure, error) {
 func (k *kit) anchorSD() float64 {
 	var dev []float64
 	for _, s := range []form.Side{form.Left, form.Right} {
-		a := k.cycle(s).Anchors
+		a := k.g.Beats[s]
 		for i := 1; i < len(a); i++ {
 			strides := math.Round((a[i] - a[i-1]) / k.g.StrideS)
 			if strides >= 1 {
@@ -62,8 +62,8 @@ func contactTime(k *kit, def Def, s form.Side) (form.Measure, error) {
 // average, with its standard error, seconds.
 func (k *kit) lag(s form.Side) (mean, se float64, err error) {
 	var lags []float64
-	for _, a := range k.cycle(s).Anchors {
-		for _, b := range k.cycle(s.Other()).Anchors {
+	for _, a := range k.g.Beats[s] {
+		for _, b := range k.g.Beats[s.Other()] {
 			if d := b - a; d > 0 && d < 0.9*k.g.StrideS {
 				lags = append(lags, d)
 			}
@@ -110,7 +110,7 @@ func stepTimeAsymmetry(k *kit, def Def, s form.Side) (form.Measure, error) {
 		return form.Measure{}, err
 	}
 	l, r := k.cycle(form.Left), k.cycle(form.Right)
-	if len(l.Anchors)+len(r.Anchors) < 6 {
+	if len(k.g.Beats[form.Left])+len(k.g.Beats[form.Right]) < 6 {
 		return form.Measure{}, errors.New("fewer than six steps: film at least 8 seconds")
 	}
 	diff := (toLeft - toRight) + 2*(l.ContactS-r.ContactS)

@@ -43,6 +43,10 @@ func Write(w io.Writer, t form.Track) error {
 		meta("level_deg", strconv.FormatFloat(t.LevelDeg, 'f', 4, 64))
 		meta("level_sd", strconv.FormatFloat(t.LevelSD, 'f', 4, 64))
 	}
+	if t.FocalPx > 0 {
+		meta("focal_px", strconv.FormatFloat(t.FocalPx, 'f', 2, 64))
+		meta("focal_sd", strconv.FormatFloat(t.FocalSD, 'f', 4, 64))
+	}
 	fmt.Fprintln(b, header)
 	for i := range t.Frames {
 		f := &t.Frames[i]
@@ -175,6 +179,10 @@ func setMeta(t *form.Track, key, value string) error {
 		}
 	case "level_sd":
 		t.LevelSD, err = number(45)
+	case "focal_px":
+		t.FocalPx, err = number(1e6)
+	case "focal_sd":
+		t.FocalSD, err = number(10)
 	}
 	return err
 }

@@ -1,0 +1,89 @@
+package check
+
+import (
+	"context"
+	"path/filepath"
+	"strings"
+
+	"plumbstride/internal/clip"
+	"plumbstride/internal/form"
+	"plumbstride/internal/gait"
+)
+
+// Clips checks several clips of one runner who passes the camera, as one
+// check; a single clip may show anything that Clip takes. Clips in which
+// nobody runs past are refused by name.
+func Clips(ctx context.Context, deps Deps, paths []string, ask Ask) (*Outcome, error) {
+	if len(paths) == 0 {
+		panic("check: Clips wants at least one clip")
+	}
+	var all []*sight
+	var notes []string
+	var films []*film
+	var names []string
+	of := map[*sight]*film{}
+	for _, path := range paths {
+		f, seen, err := look(ctx, deps, path, ask)
+		if err != nil && len(paths) > 1 && form.CodeOf(err) == form.CodeClip {
+			return nil, form.ClipError("%s: %w", filepath.Base(path), err)
+		}
+		if err != nil {
+			return nil, err
+		}
+		for _, s := range seen {
+			if len(paths) > 1 {
+				if s.gait.Setting != gait.OverGround {
+					return nil, form.ClipError("%s shows a runner who stays in place; several clips are only taken together where the runner passes the camera. Check it on its own", filepath.Base(path))
+				}
+				s.file = filepath.Base(path)
+			}
+			of[s] = f
+		}
+		all, films = append(all, seen...), append(films, f)
+		names = append(names, filepath.Base(f.info.File))
+		notes = append(notes, f.notes(f.info)...)
+	}
+	seen, lead := pool(all)
+	out := seen.outcome(deps, ask)
+	best := of[lead]
+	out.Card.Clip.File = strings.Join(names, " + ")
+	out.Card.Networks = networksOf(films, deps)
+	out.Card.Notes = append(out.Card.Notes, once(notes)...)
+	out.Track = best.laid()
+	var err error
+	if out.Card.Pictures, err = pictures(ctx, deps, best.info, seen, ask); err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+// look watches one clip and understands its passes.
+func look(ctx context.Context, deps Deps, path string, ask Ask) (*film, []*sight, error) {
+	info, err := clip.Probe(ctx, deps.Tools, path, clip.Limits{MaxSeconds: ask.LongestS})
+	if err != nil {
+		return nil, nil, err
+	}
+	if info.Still {
+		return nil, nil, form.ClipError("this is a single picture; running is measured from a clip of 8 seconds or more")
+	}
+	f, err := watch(ctx, deps, info, ask)
+	if err != nil {
+		return nil, nil, err
+	}
+	seen, err := f.understand(ctx, deps, ask)
+	f.forget()
+	return f, seen, err
+}
+
+// once keeps the first of equal notes.
+func once(notes []string) []string {
+	var out []string
+	seen := map[string]bool{}
+	for _, n := range notes {
+		if !seen[n] {
+			seen[n] = true
+			out = append(out, n)
+		}
+	}
+	return out
+}
