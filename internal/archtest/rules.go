@@ -62,6 +62,8 @@ var house = map[string]rule{
 	"standin":     {layer: leaf, may: []string{"form", "geom", "signal", "body"}},
 	// What is kept. Below store, its parts know each other.
 	"store":           {pure: true, layer: leaf, may: []string{"form", "card", "roster"}},
+	"media":           {layer: leaf, may: []string{"form", "roster", "store"}},
+	"work":            {layer: leaf, may: []string{"form", "store"}},
 	"store/migration": {layer: leaf},
 	"store/tables":    {layer: leaf, may: []string{"form", "card", "plan", "roster", "store"}},
 	"store/sqlite":    {layer: leaf, may: []string{"form", "store", "store/migration", "store/tables"}},

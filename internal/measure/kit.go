@@ -36,7 +36,7 @@ func All(g *gait.Gait, who Who) ([]form.Measure, []form.Refusal) {
 	k.bias, k.network = biasOf(g.Motion.Track.Network)
 	var measures []form.Measure
 	var refused []form.Refusal
-	for _, def := range Table() {
+	for _, def := range sideTable() {
 		sides := []form.Side{form.Both}
 		if def.sided {
 			sides = []form.Side{form.Left, form.Right}

@@ -12,13 +12,21 @@ type Def struct {
 	// Meaning is one sentence a runner understands, Formula how it is
 	// computed, Source where the definition is from.
 	Meaning, Formula, Source string
-	sided                    bool
-	of                       func(*kit, Def, form.Side) (form.Measure, error)
-	standing                 *standDef // of a standing measure, in place of of
+	// View is the view of the camera it takes: from behind, or the side where
+	// empty.
+	View     form.View
+	sided    bool
+	of       func(*kit, Def, form.Side) (form.Measure, error)
+	behind   func(*backKit, Def, form.Side) (form.Measure, error)
+	standing *standDef // of a standing measure, in place of of
 }
 
-// Table lists every running measure, in the order in which a card shows them.
-func Table() []Def {
+// Table lists every running measure, in the order in which a card shows
+// them: those from the side, then those from behind.
+func Table() []Def { return append(sideTable(), backTable()...) }
+
+// sideTable lists the measures of a clip from the side.
+func sideTable() []Def {
 	return []Def{
 		{
 			Name: "cadence", Title: "Cadence", Unit: "steps/min", Area: "cadence",

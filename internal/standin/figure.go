@@ -73,6 +73,8 @@ type Limb struct {
 	// ToeOut is the turn of the foot about the vertical, outward positive.
 	ToeOut float64
 	Down   bool // between contact and toe-off
+	// inward is the turn of the knee about the line from hip to ankle.
+	inward float64
 }
 
 // Pose is the whole figure at one time, in world axes: on a treadmill they
@@ -90,6 +92,7 @@ type Pose struct {
 	ChestRoll float64 // left shoulder raised over the right
 	HeadPitch float64
 	TrunkLean float64
+	TrunkSide float64 // to the right positive
 	BeltM     float64 // how far the belt has travelled
 	Pitch     float64 // incline of the ground, radians
 }
@@ -154,7 +157,8 @@ func (a legAngles) mix(b legAngles, k float64) legAngles {
 // the trunk's lean and the turn of the shoulders.
 func (f *figure) placeArms(p *Pose, upper, elbow [2]float64, headForward, headPitch float64) {
 	sin, cos := math.Sincos(p.TrunkLean)
-	p.Chest = p.Pelvis.add(Vec3{f.trunk * sin, f.trunk * cos, 0})
+	over, up := math.Sincos(p.TrunkSide)
+	p.Chest = p.Pelvis.add(Vec3{f.trunk * sin, f.trunk * cos * up, f.trunk * cos * over})
 	p.Head = p.Chest.add(Vec3{headForward, math.Sqrt(f.neck*f.neck - headForward*headForward), 0})
 	p.HeadPitch = headPitch
 	face := func(v Vec3) Vec3 { return p.Head.add(v.aboutZ(headPitch)) }
@@ -204,6 +208,7 @@ func (f *figure) bendTo(l *Limb, ankle Vec3, bend float64) (legAngles, bool) {
 	thigh := toAnkle + inset
 	s, c := math.Sincos(thigh)
 	l.Knee = l.Hip.add(Vec3{X: f.thigh * s}).add(down.scale(f.thigh * c))
+	l.turnKnee()
 	return legAngles{thigh: thigh, knee: knee}, ok
 }
 
@@ -217,6 +222,7 @@ func (f *figure) hang(l *Limb, a legAngles, ankleZ float64) {
 	down := Vec3{0, -math.Sqrt(1 - side*side), side}
 	l.Knee = l.Hip.add(Vec3{X: f.thigh * s1}).add(down.scale(f.thigh * c1))
 	l.Ankle = l.Knee.add(Vec3{X: f.shank * s2}).add(down.scale(f.shank * c2))
+	l.turnKnee()
 }
 
 // placeFoot sets heel, ball and toe from the ankle and the sole's turn.

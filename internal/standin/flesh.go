@@ -68,7 +68,10 @@ func spine(p *Pose, s float64) (front, side Vec3) {
 	up := p.Chest.sub(p.Pelvis).unit()
 	side = Vec3{Z: 1}.aboutY(yaw)
 	side = side.sub(up.scale(side.dot(up))).unit()
-	return side.cross(up).scale(-1), side
+	// The hips' own line leads where the pelvis is, also where one side drops.
+	hips := p.Limbs[legRight].Hip.sub(p.Limbs[legLeft].Hip).unit()
+	side = side.lerp(hips, 1-clamp(1.6*s, 0, 1)).unit()
+	return up.cross(side).unit(), side
 }
 
 func (f *flesh) torso(p *Pose) {

@@ -149,6 +149,7 @@ func (m *Motion) frame(t float64) Pose {
 		p.PelvisYaw = rad(m.r.PelvisDeg) * wave
 		p.ChestYaw = -rad(0.27*m.r.ArmDeg) * wave
 		p.TrunkLean += rad(1.2) * math.Cos(2*ph-0.6)
+		p.TrunkSide = m.r.TrunkSideDeg.swing(ph)
 	}
 	return p
 }
@@ -171,10 +172,7 @@ func (m *Motion) assemble(p *Pose, fixed *stance) {
 	if m.r.Gait == Standing {
 		drop = rad(m.r.HipLevelDeg)
 	} else {
-		drop = -rad(4) * math.Sin(ph-0.3) // the swing side's hip is the lower one
-		if m.r.Gait == Walking {
-			drop *= 0.3
-		}
+		drop = -m.r.PelvicDropDeg.swing(ph) // the swing side's hip is the lower one
 	}
 	f.placeHips(p, drop)
 	n := math.Sqrt(f.neck*f.neck - m.r.HeadForwardM*m.r.HeadForwardM)
@@ -190,6 +188,7 @@ func (m *Motion) assemble(p *Pose, fixed *stance) {
 			m.standLeg(l, leg, toeOut)
 			continue
 		}
+		l.inward = -outward(leg) * rad(m.r.KneeInDeg.of(leg))
 		s := m.legs[leg][current(m.legs[leg], t)]
 		l.Down = t <= s.off || fixed != nil && fixed.leg == leg
 		switch {

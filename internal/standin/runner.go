@@ -73,6 +73,11 @@ type Runner struct {
 	ArmDeg    float64 // amplitude of the upper arm's swing
 	ElbowDeg  float64 // mean flexion
 	PelvisDeg float64 // amplitude of the pelvis's turn about the vertical
+	// In the frontal plane, each for the leg that stands: how far the pelvis
+	// drops on the other side and how far the trunk leans over the standing
+	// leg at their largest, and the turn of the bent leg about the line from
+	// hip to ankle, which takes the knee inward (+).
+	PelvicDropDeg, TrunkSideDeg, KneeInDeg Pair
 	// StepSpread scales the random spread from step to step; 1 is about 1 %
 	// in times, 1.5° in angles and 7 mm in landing, 0 is a clock.
 	StepSpread float64
@@ -106,7 +111,7 @@ func DefaultRunner() Runner {
 		KneeContactDeg: Even(15), KneeToeOffDeg: 20, KneeSwingDeg: 98,
 		FootContactDeg: Even(12), LandingM: Even(0.20), BounceM: 0.074,
 		TrunkLeanDeg: 7, HeadForwardM: 0.03, StepWidth: 0.07, ToeOutDeg: Even(5),
-		ArmDeg: 30, ElbowDeg: 92, PelvisDeg: 4, Treadmill: true,
+		ArmDeg: 30, ElbowDeg: 92, PelvisDeg: 4, PelvicDropDeg: Even(4), Treadmill: true,
 		Body: EvenProportions(), KneeStandingDeg: 3, WeightOverFootPct: 42, StanceWidth: 1.1,
 	}
 }
@@ -118,6 +123,7 @@ func Walker() Runner {
 	r.KneeContactDeg, r.KneeToeOffDeg, r.KneeSwingDeg = Even(9), 38, 68
 	r.FootContactDeg, r.LandingM, r.TrunkLeanDeg = Even(18), Even(0.30), 3
 	r.BounceM, r.ArmDeg, r.ElbowDeg, r.StepWidth = 0.032, 18, 22, 0.10
+	r.PelvicDropDeg = Even(0.3 * 4)
 	return r
 }
 
@@ -180,7 +186,10 @@ func (r Runner) check() error {
 				limit{"ContactS", r.ContactS.of(leg), 0.1, 1.2},
 				limit{"KneeContactDeg", r.KneeContactDeg.of(leg), 2, 60},
 				limit{"FootContactDeg", r.FootContactDeg.of(leg), -30, 40},
-				limit{"LandingM", r.LandingM.of(leg), -0.2, 0.6})
+				limit{"LandingM", r.LandingM.of(leg), -0.2, 0.6},
+				limit{"PelvicDropDeg", r.PelvicDropDeg.of(leg), -15, 20},
+				limit{"TrunkSideDeg", r.TrunkSideDeg.of(leg), -15, 20},
+				limit{"KneeInDeg", r.KneeInDeg.of(leg), -25, 35})
 		}
 	}
 	for _, l := range limits {

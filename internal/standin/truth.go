@@ -111,6 +111,7 @@ func (m *Motion) Truth(near form.Side) Truth {
 		m.contactTruth(&t, s)
 		m.midstanceTruth(&t, s, lean, near)
 		m.kneeLiftTruth(&t, s)
+		m.frontalTruth(&t, k)
 		if k+1 < len(m.steps) && m.steps[k+1].on < m.seconds {
 			low, high := math.Inf(1), math.Inf(-1)
 			const parts = 240
@@ -124,6 +125,7 @@ func (m *Motion) Truth(near form.Side) Truth {
 	t.add("speed", "m/s", form.Both, m.r.SpeedMS)
 	out := Truth{Values: t.values()}
 	out.Values = append(out.Values, m.stiffness(out)...)
+	out.Values = append(out.Values, frontalDifference(out.Values)...)
 	slices.SortStableFunc(out.Values, func(a, b Value) int {
 		return cmp.Or(strings.Compare(a.Name, b.Name), strings.Compare(a.Unit, b.Unit), cmp.Compare(a.Side, b.Side))
 	})

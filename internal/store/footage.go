@@ -82,6 +82,11 @@ type Upload struct {
 // Key is under which package media holds the part that has come.
 func (u Upload) Key() string { return "incoming/" + u.ID }
 
+// ClipKey is under which it lies when it is whole: known beforehand, so that
+// a process that ends between moving the file and writing its records can be
+// followed by another.
+func (u Upload) ClipKey() string { return "clips/" + u.ID }
+
 // Uploads keeps what is on its way, so that it can be taken up again after a
 // lost connection or a restart.
 type Uploads interface {

@@ -96,7 +96,7 @@ func consentNarrows(t *testing.T, r *room) {
 	same(t, "taken back", r.due(t), []string{"p", "a", "a2"})
 	_, err = r.Upload(r.ctx, up.ID)
 	fails(t, "the upload ended", err, store.ErrNotFound)
-	same(t, "what had come of it goes", must(r.Removals(r.ctx))(t), []string{up.Key()})
+	same(t, "what had come of it goes", must(r.Removals(r.ctx))(t), []string{up.ClipKey(), up.Key()})
 	r.Move(83 * day) // a few seconds more than 90 in all
 	same(t, "after 90 days the other, and never the track", r.due(t), []string{"p", "a", "a2", "b"})
 }
@@ -153,7 +153,7 @@ func uploads(t *testing.T, r *room) {
 	}))(t)
 	same(t, "read again", must(r.Upload(r.ctx, u.ID))(t), u)
 	same(t, "unfinished", must(r.ClassUploads(r.ctx, c.ID))(t), []store.Upload{u})
-	same(t, "keys", must(r.Keys(r.ctx))(t), map[string]bool{u.Key(): true})
+	same(t, "keys", must(r.Keys(r.ctx))(t), map[string]bool{u.Key(): true, u.ClipKey(): true})
 	check, other := r.check(t, a.ID, c.ID), r.check(t, a.ID, c.ID)
 	ok(t, r.UploadDone(r.ctx, u.ID, check.ID))
 	ok(t, r.UploadDone(r.ctx, u.ID, check.ID))
@@ -167,7 +167,7 @@ func uploads(t *testing.T, r *room) {
 	ok(t, r.RemoveUpload(r.ctx, two.ID))
 	fails(t, "twice", r.RemoveUpload(r.ctx, two.ID), store.ErrNotFound)
 	fails(t, "finishing what is gone", r.UploadDone(r.ctx, two.ID, check.ID), store.ErrNotFound)
-	same(t, "to remove", must(r.Removals(r.ctx))(t), []string{two.Key()})
+	same(t, "to remove", must(r.Removals(r.ctx))(t), []string{two.ClipKey(), two.Key()})
 	_, err := r.AddUpload(r.ctx, store.Upload{RunnerID: a.ID, Kind: store.Running})
 	refused(t, "empty", err, "empty")
 	_, err = r.AddUpload(r.ctx, store.Upload{RunnerID: a.ID, Kind: "flying", Bytes: 1})
@@ -205,7 +205,7 @@ func forgetting(t *testing.T, r *room) {
 	_, err = r.LinkByHash(r.ctx, hash(a.ID))
 	fails(t, "the link", err, store.ErrNotFound)
 	removals := must(r.Removals(r.ctx))(t)
-	if len(removals) != 1 || removals[0][:9] != "incoming/" {
+	if len(removals) != 2 || removals[0][:6] != "clips/" || removals[1][:9] != "incoming/" {
 		t.Errorf("to remove: %v", removals)
 	}
 	trail := must(r.Entries(r.ctx, a.ID, 100))(t)

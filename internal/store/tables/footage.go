@@ -158,7 +158,7 @@ func (t *Tables) Keys(ctx context.Context) (map[string]bool, error) {
 		}
 		coming, err := list(ctx, t, readUpload, "SELECT "+uploadColumns+" FROM uploads WHERE check_id IS NULL")
 		for _, u := range coming {
-			keys[u.Key()] = true
+			keys[u.Key()], keys[u.ClipKey()] = true, true
 		}
 		return err
 	})
@@ -233,7 +233,10 @@ func (t *Tables) dropUploads(ctx context.Context, where string, args ...any) err
 		return err
 	}
 	for _, u := range all {
-		if err := t.addRemoval(ctx, u.Key()); err != nil {
+		if u.CheckID != "" {
+			continue // its file is footage by now
+		}
+		if err := errors.Join(t.addRemoval(ctx, u.Key()), t.addRemoval(ctx, u.ClipKey())); err != nil {
 			return err
 		}
 	}
