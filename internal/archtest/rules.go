@@ -48,7 +48,9 @@ var house = map[string]rule{
 	// People and time.
 	"roster":  {pure: true, layer: stage, may: []string{"form", "quantity", "plan"}},
 	"handout": {pure: true, layer: stage, may: []string{"form", "stick", "judge", "plan"}},
-	"check":   {layer: glue, may: []string{"form", "quantity", "geom", "signal", "body", "clip", "scene", "steady", "pose", "track", "gait", "stand", "measure", "judge", "card"}},
+	// A recording of a body-worn sensor enters beside the line.
+	"accelerometry": {pure: true, layer: stage, may: []string{"form", "signal"}},
+	"check":         {layer: glue, may: []string{"accelerometry", "form", "quantity", "geom", "signal", "body", "clip", "scene", "steady", "pose", "track", "gait", "stand", "measure", "judge", "card"}},
 
 	// The outside world.
 	"convert":     {pure: true, layer: leaf, may: []string{"form"}},

@@ -3,6 +3,7 @@
 package card
 
 import (
+	"fmt"
 	"image"
 	"math"
 	"time"
@@ -57,6 +58,10 @@ type Clip struct {
 	// Passes are the times the runner went by, where several are taken
 	// together.
 	Passes []Pass `json:"passes,omitempty"`
+	// Samples are those of a body-worn accelerometer's recording, which has no
+	// frames, and Gait is what was found in it.
+	Samples int    `json:"samples,omitempty"`
+	Gait    string `json:"gait,omitempty" jsonschema:"enum=running,enum=walking"`
 }
 
 // Pass is one time that the runner went by, in its clip's own times. File is
@@ -141,6 +146,15 @@ type Picture struct {
 
 // Line is a stroke between two points of a picture, in pixels.
 type Line struct{ X1, Y1, X2, Y2 float64 }
+
+// Span says how many frames or samples there are and how long they last, with
+// places decimals.
+func (c Clip) Span(places int) string {
+	if c.Samples > 0 {
+		return fmt.Sprintf("%d samples in %.*f s", c.Samples, places, c.DurationS)
+	}
+	return fmt.Sprintf("%d frames in %.*f s", c.Frames, places, c.DurationS)
+}
 
 // Number is a float64 that is null in JSON when it is not known (NaN).
 type Number float64

@@ -15,10 +15,10 @@ import (
 
 // checkVerb is one check: the clip, what the coach states, and what to make.
 type checkVerb struct {
-	Clip string   `arg:"" name:"clip" help:"The clip (mp4, mov, webm, avi), or a track of body points (.csv)."`
+	Clip string   `arg:"" name:"clip" help:"The clip (mp4, mov, webm, avi), a track of body points (.csv), or the recording of an accelerometer."`
 	More []string `arg:"" optional:"" name:"more" help:"More clips of the same runner passing the camera: all passes become one check."`
 
-	Height  heightFlag  `group:"The runner and the run:" required:"" placeholder:"172cm" help:"The runner's height: 172cm, 1.72m, 5ft8in."`
+	Height  heightFlag  `group:"The runner and the run:" placeholder:"172cm" help:"The runner's height: 172cm, 1.72m, 5ft8in. Needed but for an accelerometer."`
 	Mass    massFlag    `group:"The runner and the run:" placeholder:"64kg" help:"The runner's mass: 64kg, 141lb, 10st1lb."`
 	Sex     string      `group:"The runner and the run:" enum:",female,male" default:"" placeholder:"female|male" help:"Whose segment masses to use; the mean of both where not stated."`
 	Speed   speedFlag   `group:"The runner and the run:" placeholder:"10km/h" help:"The true speed, where it is known: 10km/h, 2.8m/s, 6.2mph, 6:00/km, 9:30/mile."`
@@ -31,6 +31,8 @@ type checkVerb struct {
 	CaptureRate rateFlag   `group:"The camera:" default:"auto" placeholder:"auto|240" help:"Frames a second at capture, for slow motion whose file doesn't tell."`
 	Network     string     `group:"The camera:" enum:",lite,full,heavy" default:"" placeholder:"lite|full|heavy" help:"One network for every frame, in place of the usual choice."`
 	Longest     spanFlag   `group:"The camera:" default:"60s" placeholder:"90s" help:"The longest clip to take on; 60s unless stated."`
+
+	recorderFlags
 
 	Out      string         `group:"The result:" placeholder:"DIR" help:"Leave card.html, card.pdf, check.json and track.csv in this folder."`
 	JSON     bool           `group:"The result:" name:"json" help:"Print one JSON object, and nothing else, on standard output."`
@@ -118,6 +120,9 @@ func (v *checkVerb) ask() check.Ask {
 func (v *checkVerb) check(e *errand) (*check.Outcome, error) {
 	p := newProgress(e.Err, columnsOf(e.Err), e.now)
 	defer p.end()
+	if v.Accelerometer {
+		return v.checkRecording(e, p)
+	}
 	if isTrack(v.Clip) {
 		return v.checkTrack(e, p)
 	}

@@ -84,9 +84,11 @@ func Main(ctx context.Context, args []string, stdio Stdio) (status int) {
 }
 
 // parseWords is a parse error as the coach should read it: a flag that may be
-// left out has the empty word among its own, which nobody writes.
+// left out has the empty word among its own, which nobody writes, and a verb
+// that refuses its flags is named once.
 func parseWords(err error) string {
-	return strings.Replace(err.Error(), `one of "",`, "one of ", 1)
+	text := strings.TrimPrefix(err.Error(), strings.TrimSpace(verbOf(err))+": ")
+	return strings.Replace(text, `one of "",`, "one of ", 1)
 }
 
 // leaving carries the status out of the parser when it has printed the help.

@@ -31,6 +31,9 @@ func (v *checkVerb) places() []string {
 	}
 	if v.Out != "" {
 		for _, name := range []string{pageName, sheetName, objectName, trackName} {
+			if name == trackName && v.Accelerometer {
+				continue // a recording has no body points
+			}
 			paths = append(paths, filepath.Join(v.Out, name))
 		}
 	}
@@ -42,7 +45,7 @@ func (v *checkVerb) places() []string {
 func (v *checkVerb) results(out *check.Outcome, object []byte) ([]file, error) {
 	var files []file
 	var points bytes.Buffer
-	if v.Out != "" || v.Track != "" {
+	if (v.Out != "" || v.Track != "") && !v.Accelerometer {
 		if err := track.Write(&points, out.Track); err != nil {
 			return nil, err
 		}
@@ -61,9 +64,12 @@ func (v *checkVerb) results(out *check.Outcome, object []byte) ([]file, error) {
 	if err := paper.PDF(&sheet, out.Card, options); err != nil {
 		return nil, err
 	}
-	return append(files,
+	files = append(files,
 		file{filepath.Join(v.Out, pageName), page.Bytes()},
 		file{filepath.Join(v.Out, sheetName), sheet.Bytes()},
-		file{filepath.Join(v.Out, objectName), object},
-		file{filepath.Join(v.Out, trackName), points.Bytes()}), nil
+		file{filepath.Join(v.Out, objectName), object})
+	if !v.Accelerometer {
+		files = append(files, file{filepath.Join(v.Out, trackName), points.Bytes()})
+	}
+	return files, nil
 }

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"math"
 	"math/rand/v2"
 	"os"
 	"os/exec"
@@ -66,7 +67,7 @@ func condition(cond string) (bool, error) {
 
 func commands() map[string]func(*testscript.TestScript, bool, []string) {
 	return map[string]func(*testscript.TestScript, bool, []string){
-		"status": status, "object": object, "nothing-but": nothingBut, "copy-hostile": copyHostile, "cut": cut,
+		"status": status, "object": object, "nothing-but": nothingBut, "copy-hostile": copyHostile, "cut": cut, "recording": recording,
 	}
 }
 
@@ -147,4 +148,29 @@ func cut(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(err)
 	content := ts.ReadFile(args[0])
 	ts.Check(os.WriteFile(ts.MkAbs(args[2]), []byte(content[:min(n, len(content))]), 0o644))
+}
+
+// recording writes what a sensor at an invented body's back feels for 20 s at
+// 100 Hz: half-sine steps of 0.36 s for running, small waves of 0.55 s for
+// walking.
+func recording(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: recording FILE running|walking")
+	}
+	var b strings.Builder
+	b.WriteString("time_s,vertical,forward\n")
+	for i := range 2000 {
+		t := float64(i) / 100
+		w := 2 * math.Pi * math.Mod(t, 0.55) / 0.55
+		up, forward := 1+0.25*math.Sin(w)+0.08*math.Sin(2*w), 0.1*math.Cos(w)
+		if args[1] == "running" {
+			const step, contact = 0.36, 0.25
+			up, forward = 0, -0.4*math.Sin(math.Pi*(math.Mod(t, step)-contact)/(step-contact))
+			if x := math.Mod(t, step) / contact; x < 1 {
+				up, forward = math.Pi/2*step/contact*math.Sin(math.Pi*x), -0.6*math.Sin(2*math.Pi*x)
+			}
+		}
+		fmt.Fprintf(&b, "%.3f,%.4f,%.4f\n", t, up, forward)
+	}
+	ts.Check(os.WriteFile(ts.MkAbs(args[0]), []byte(b.String()), 0o644))
 }

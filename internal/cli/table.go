@@ -78,7 +78,10 @@ func (t *tableWriter) head(c card.Card) {
 // filmed says in a few words what was filmed and how it was read.
 func (t *tableWriter) filmed(clip card.Clip) []string {
 	words := []string{printable(clip.File)}
-	words = append(words, fmt.Sprintf("%d frames in %.1f s", clip.Frames, clip.DurationS))
+	words = append(words, clip.Span(1))
+	if clip.Gait != "" {
+		words = append(words, clip.Gait)
+	}
 	if clip.Setting != "" {
 		words = append(words, card.Words(clip.Setting))
 	}

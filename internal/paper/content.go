@@ -127,6 +127,9 @@ func facts(c card.Card, units quantity.Units) []string {
 		out = append(out, units.Mass(c.Runner.MassKg))
 	}
 	setting := card.Words(card.Clean(c.Clip.Setting, 20))
+	if setting == "" {
+		setting = card.Clean(c.Clip.Gait, 20)
+	}
 	if v := float64(c.Clip.SpeedMS); c.Clip.SpeedMS.Known() {
 		text := units.Speed(v)
 		if pace := card.Pace(v, units); pace != "" {
@@ -252,7 +255,7 @@ func interval(m card.Measure, units quantity.Units) string {
 // footer says what was filmed and what read it, in two lines.
 func footer(c card.Card) []string {
 	clip := c.Clip
-	filmed := []string{card.Clean(clip.File, nameLimit), fmt.Sprintf("%d frames in %.2f s", clip.Frames, clip.DurationS)}
+	filmed := []string{card.Clean(clip.File, nameLimit), clip.Span(2)}
 	if clip.RateHz > 0 && !math.IsInf(clip.RateHz, 0) {
 		filmed = append(filmed, fmt.Sprintf("%.1f Hz", clip.RateHz))
 	}
