@@ -43,6 +43,11 @@ func TestKnownMisprints(t *testing.T) {
 	near(t, "shank, women", segment(t, DeLeva(Female), "shank").COM, 0.4352, 1e-12)
 	near(t, "trunk, men, mid-shoulder to mid-hip", segment(t, DeLeva(Male), "trunk").COM, 0.4310, 1e-12)
 	near(t, "trunk, women, mid-shoulder to mid-hip", segment(t, DeLeva(Female), "trunk").COM, 0.3782, 1e-12)
+	// What the first would do: the masses no longer make one body.
+	wrong := DeLeva(Male)
+	wrong.Segments = slices.Clone(wrong.Segments)
+	wrong.Segments[0].Mass = 0.694
+	near(t, "the sum with the head's misprint", wrong.MassSum(), 1.6246, 1e-9)
 }
 
 // De Leva 1996 gives one centre of mass with several choices of ends (trunk
@@ -89,6 +94,21 @@ func winter() Table {
 		{"shank", form.Knee, form.Ankle, true, 0.0465, 0.433},
 		{"foot", form.Ankle, form.Toe, true, 0.0145, 0.500},
 	}}
+}
+
+// Winter's table 4.1 makes one body: 0.081 + 0.497 + 2·(0.028 + 0.016 + 0.006
+// + 0.100 + 0.0465 + 0.0145) = 1.000; foot and shank together 0.061, the leg
+// 0.161.
+func TestWinterMassSums(t *testing.T) {
+	near(t, "with the hands", winter().MassSum()+2*0.006, 1, 1e-12)
+	mass := func(name string) float64 { return segment(t, winter(), name).Mass }
+	near(t, "foot and shank", mass("foot")+mass("shank"), 0.061, 1e-12)
+	near(t, "leg", mass("foot")+mass("shank")+mass("thigh"), 0.161, 1e-12)
+	// An 80-kg man's, kg (Winter's worked example; from memory).
+	near(t, "foot, 80 kg", 80*mass("foot"), 1.16, 1e-9)
+	near(t, "shank, 80 kg", 80*mass("shank"), 3.72, 1e-9)
+	near(t, "thigh, 80 kg", 80*mass("thigh"), 8.0, 1e-9)
+	near(t, "head, arms and trunk, 80 kg", 80*(mass("head")+mass("trunk")+2*(mass("upper arm")+mass("forearm")+0.006)), 54.24, 1e-9)
 }
 
 // Winter's worked problem: the foot's and the thigh's centre of mass, cm

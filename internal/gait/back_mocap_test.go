@@ -97,6 +97,7 @@ func mocapBehind(t testing.TB, yawDeg float64) (form.Track, []map[form.Joint]pla
 
 // Mid-stances from behind against the force plate's contacts and toe-offs,
 // on a real runner who lands on the forefoot.
+// Data: Fukuchi et al. 2017, PeerJ 5:e3298.
 func TestBackMiddlesAgainstForcePlate(t *testing.T) {
 	tr, _ := mocapBehind(t, 0)
 	b, err := Behind(track.Smooth(tr), Facts{HeightM: 1.81})

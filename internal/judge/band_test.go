@@ -141,6 +141,35 @@ func TestCadenceBand(t *testing.T) {
 	}
 }
 
+// Trends of cadence with speed and height: every study's slope has our sign,
+// and ours lies at their lower end, since a band must not chase the speed.
+// Burns et al. 2019: +5.6 per m/s, −123.1 per m (elites); van Oeveren et al.
+// 2017: 154, 158, 160 at 2.4, 2.6, 2.9 m/s; Eur J Sport Sci 2020 20:182–190:
+// +3 for +15 % of 3.04 m/s, height r −0.49 to −0.66 with an SD of 8; Luedke &
+// Rauh 2021: 171.3 at 3.8, 177.1 at 4.6 m/s.
+func TestCadenceTrends(t *testing.T) {
+	r, _ := Find("cadence")
+	slopes := map[string]float64{
+		"Burns 2019": 5.6, "van Oeveren 2017": (160.0 - 154) / (2.9 - 2.4),
+		"Eur J Sport Sci 2020": 3 / (0.15 * 3.04), "Luedke & Rauh 2021": (177.1 - 171.3) / (4.6 - 3.8),
+	}
+	for study, slope := range slopes {
+		if !(slope > 0 && r.PerMS > 0 && r.PerMS <= slope+1e-9 && r.PerMS > slope/2.5) {
+			t.Errorf("%s: %.1f per m/s, ours %.1f", study, slope, r.PerMS)
+		}
+	}
+	// r·SD of cadence / SD of height (0.09 m, assumed) is the slope on height.
+	if steep, flat := -0.66*8/0.09, -0.49*8/0.09; !(r.PerM > steep && r.PerM < flat && r.PerM > -123.1) {
+		t.Errorf("height: %.0f per m, the study's %.0f to %.0f", r.PerM, steep, flat)
+	}
+	// +5, +7.5 and +10 % of 160 are 168, 172 and 176 (arithmetic): what is
+	// outside at 2.7 m/s is inside after a rise of 5 %.
+	b := Bands(Context{SpeedMS: 2.7, HeightM: 1.75})["cadence"]
+	if 160 >= b.Low || 168 < b.Low || 176 > b.High {
+		t.Errorf("band %.0f to %.0f", b.Low, b.High)
+	}
+}
+
 // Patoz et al. 2022 (Front Physiol 13:1044363): leg angle at strike 8.1 ± 2.6,
 // 9.2 ± 2.5, 10.2 ± 2.4° at 9, 11, 13 km/h. Through a leg of 0.53·1.75 m =
 // 0.9275 m (Drillis & Contini 1966), the mean and mean + 1 SD lie inside the
