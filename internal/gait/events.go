@@ -162,6 +162,91 @@ func (s *sole) find() (contact, toeOff float64, ok bool) {
 	return contact, toeOff, ok1 && ok2
 }
 
+// unload is the moment at which the vertical force falls to 50 N, from where
+// find saw the foot leave: the mean of what the foot and the knee show, for
+// the two go wrong in different ways; where they are far apart, the foot's.
+//
+// Where the toe point is a marker on the metatarsal heads (pivot > 0) it has
+// risen by markerLift by then, since the foot rolls on to the toes' tips
+// (Fukuchi et al. 2017, as above). A point at the tip (pivot ≤ 0) only then
+// begins to rise: its way up is traced back as one between even speed and even
+// acceleration from rest, at most slowestLift long.
+//
+// The knee is straightest within some 5 ms of toe-off in 40 runners (Fellin
+// et al. 2010, J Sci Med Sport 13:646–650, doi 10.1016/j.jsams.2010.03.006);
+// the data of Fukuchi et al. pass 50 N kneeLag before it, their force being
+// smoothed.
+func (s *sole) unload(seen float64) float64 {
+	tip := seen
+	if v := s.rise(seen); v > 0 {
+		tip -= math.Min(1.5*math.Max(s.lift(seen), 0)/v, slowestLift)
+	}
+	marker := seen
+	for marker < s.clear && s.lift(marker) < markerLift {
+		marker += 0.001
+	}
+	w := math.Max(0, math.Min(1, s.pivot/markerPivot))
+	foot := w*marker + (1-w)*tip
+	knee, ok := s.straightest(foot)
+	if !ok {
+		return foot
+	}
+	return foot + math.Max(-kneeSay, math.Min(kneeSay, (knee-kneeLag-foot)/2))
+}
+
+const (
+	markerLift  = 0.010 // m
+	markerPivot = 0.07  // shares of heel to toe
+	slowestLift = 0.030 // s
+	kneeLag     = 0.010 // s
+	kneeSay     = 0.005 // s: by how much the knee may move the foot's time
+	kneeReach   = 0.035 // s: how far from the foot's toe-off the knee's may be
+)
+
+// rise is the rolling point's vertical speed, m/s.
+func (s *sole) rise(t float64) float64 {
+	const h = 0.004
+	return (s.lift(t+h) - s.lift(t-h)) / (2 * h)
+}
+
+// straightest is when the knee is most extended around a time: the vertex of
+// the least-squares parabola about the lowest flexion; ok is false where it
+// has no minimum within kneeReach.
+func (s *sole) straightest(around float64) (float64, bool) {
+	side := s.c.Side
+	flexion := func(t float64) float64 {
+		hip, _, _, ok1 := s.c.At(form.At(form.Hip, side), t)
+		knee, _, _, ok2 := s.c.At(form.At(form.Knee, side), t)
+		ankle, _, _, ok3 := s.c.At(form.At(form.Ankle, side), t)
+		if !ok1 || !ok2 || !ok3 {
+			return math.NaN()
+		}
+		return geom.Flexion(hip, knee, ankle)
+	}
+	at, low := 0.0, math.Inf(1)
+	for t := around - kneeReach; t <= around+kneeReach+kneeLag; t += 0.002 {
+		if f := flexion(t); f < low {
+			at, low = t, f
+		}
+	}
+	if math.IsInf(low, 1) || at < around-kneeReach+0.003 || at > around+kneeReach+kneeLag-0.003 {
+		return 0, false
+	}
+	const reach = 0.025
+	var sxx, sxxxx, sy, sxy, sxxy, n float64
+	for x := -reach; x <= reach; x += 0.0025 {
+		y := flexion(at+x) - low
+		n, sxx, sxxxx = n+1, sxx+x*x, sxxxx+x*x*x*x
+		sy, sxy, sxxy = sy+y, sxy+x*y, sxxy+x*x*y
+	}
+	slope := sxy / sxx
+	curve := (n*sxxy - sxx*sy) / (n*sxxxx - sxx*sxx)
+	if !(curve > 0) {
+		return 0, false
+	}
+	return at - math.Max(-reach, math.Min(reach, slope/(2*curve))), true
+}
+
 // edge walks from a towards b until f holds, and gives the crossing.
 func edge(a, b float64, f func(float64) bool) (float64, bool) {
 	step := math.Copysign(0.002, b-a)
@@ -228,9 +313,12 @@ func (g *Gait) findEvents(facts Facts) error {
 		if !ok {
 			return form.ClipError("the %s foot is never seen still on the ground: is this running or walking, filmed side-on? Film at least 8 seconds with the feet in the picture", s)
 		}
-		early, late := networkTiming(g.Motion.Track.Network)
-		c.ContactS += early
-		c.ToeOffS -= late
+		if early, late := networkTiming(g.Motion.Track.Network); early > 0 {
+			c.ContactS += early
+			c.ToeOffS -= late
+		} else {
+			c.ToeOffS = foot.unload(c.ToeOffS)
+		}
 		belt = append(belt, foot.beltMS)
 	}
 	g.mendHiddenToeOff()
@@ -328,8 +416,7 @@ const (
 // of the side, each moved to fit the frames around it.
 func (g *Gait) placeEvents(c *Cycle) {
 	first, last := g.Motion.Times[0], g.Motion.Times[len(g.Motion.Times)-1]
-	anchors := append([]float64{c.Anchors[0] - g.StrideS}, c.Anchors...)
-	anchors = append(anchors, c.Anchors[len(c.Anchors)-1]+g.StrideS)
+	anchors, seen := c.everyStride(g.StrideS)
 	put := func(kind form.EventKind, offset, biasSD float64) float64 {
 		var shifts []float64
 		for i, a := range anchors {
@@ -338,7 +425,7 @@ func (g *Gait) placeEvents(c *Cycle) {
 			if !ok || t < first || t > last {
 				continue
 			}
-			if i > 0 && i < len(anchors)-1 {
+			if seen[i] {
 				shifts = append(shifts, shift)
 			}
 			g.Events = append(g.Events, form.Event{Kind: kind, Side: c.Side, Time: t, SD: math.Hypot(sd, biasSD)})
@@ -357,36 +444,71 @@ func (g *Gait) placeEvents(c *Cycle) {
 	c.ToeOffSD = put(form.ToeOff, c.ToeOffS, bias)
 }
 
+// everyStride gives the anchors with those that were not seen: one stride
+// before the first, one after the last, and those missing between, for a
+// foot that is hidden for a moment goes on stepping.
+func (c *Cycle) everyStride(stride float64) (anchors []float64, seen []bool) {
+	put := func(t float64, s bool) { anchors, seen = append(anchors, t), append(seen, s) }
+	put(c.Anchors[0]-stride, false)
+	for i, a := range c.Anchors {
+		if i > 0 {
+			before := c.Anchors[i-1]
+			n := math.Round((a - before) / stride)
+			for k := 1.0; k < n; k++ {
+				put(before+k/n*(a-before), false)
+			}
+		}
+		put(a, true)
+	}
+	put(c.Anchors[len(c.Anchors)-1]+stride, false)
+	return anchors, seen
+}
+
 // shift is how much later than in the mean stride the foot moves around
 // offset in the stride of anchor a: one Gauss–Newton step on heel, toe and
-// ankle against the mean stride, with a prior of stepPriorSD. ok is false
-// where too few frames were seen around the event.
+// ankle against the mean stride, with a prior of stepPriorSD. Each
+// coordinate's mean difference is left out, since a runner drifts on the
+// belt: it is the shape that tells the time. ok is false where too few frames
+// were seen around the event.
 func (g *Gait) shift(c *Cycle, a, offset float64) (shift, sd float64, ok bool) {
-	const window = 0.06 // s, either side
+	const window = 0.07 // s, either side
 	var num, den float64
 	used := 0
-	for i, t := range g.Motion.Times {
-		d := t - a - offset
-		if math.Abs(d) > window {
+	for _, pt := range []form.Point{form.Heel, form.Toe, form.Ankle} {
+		j := form.At(pt, c.Side)
+		path := g.Motion.Paths[j]
+		if path == nil || c.paths[j] == nil {
 			continue
 		}
-		for _, pt := range []form.Point{form.Heel, form.Toe, form.Ankle} {
-			j := form.At(pt, c.Side)
-			path := g.Motion.Paths[j]
-			if path == nil || path.Weight[i] == 0 || c.paths[j] == nil {
+		noise := math.Max(path.Noise, 0.5) * g.Plane.MPerPx
+		w := 1 / (noise * noise * 4) // neighbouring frames share their errors
+		var x, y joined
+		for i, t := range g.Motion.Times {
+			if math.Abs(t-a-offset) > window || path.Weight[i] == 0 {
 				continue
 			}
 			spot := g.Motion.Track.Frames[i].Spots[j]
 			z := g.Plane.Map(j, geom.Vec{X: spot.X, Y: spot.Y}, t)
 			mean, vel, _, _ := c.At(j, t-a)
-			noise := math.Max(path.Noise, 0.5) * g.Plane.MPerPx
-			w := 1 / (noise * noise * 4) // neighbouring frames share their errors
-			num -= w * ((z.X-mean.X)*vel.X + (z.Y-mean.Y)*vel.Y)
-			den += w * (vel.X*vel.X + vel.Y*vel.Y)
+			x.add(vel.X, z.X-mean.X)
+			y.add(vel.Y, z.Y-mean.Y)
 			used++
 		}
+		num -= w * (x.cross() + y.cross())
+		den += w * (x.square() + y.square())
 	}
 	den += 1 / (stepPriorSD * stepPriorSD)
 	shift = num / den
-	return math.Max(-maxEventShift, math.Min(maxEventShift, shift)), 1 / math.Sqrt(den), used >= 4
+	return math.Max(-maxEventShift, math.Min(maxEventShift, shift)), 1 / math.Sqrt(den), used >= 3
 }
+
+// joined sums up pairs for their centred products.
+type joined struct{ n, sx, sy, sxx, sxy float64 }
+
+func (s *joined) add(x, y float64) {
+	s.n, s.sx, s.sy, s.sxx, s.sxy = s.n+1, s.sx+x, s.sy+y, s.sxx+x*x, s.sxy+x*y
+}
+
+// cross is Σ(x−x̄)(y−ȳ), square Σ(x−x̄)².
+func (s *joined) cross() float64  { return s.sxy - s.sx*s.sy/math.Max(s.n, 1) }
+func (s *joined) square() float64 { return s.sxx - s.sx*s.sx/math.Max(s.n, 1) }

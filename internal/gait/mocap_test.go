@@ -206,8 +206,11 @@ func TestEventsAgainstForcePlate(t *testing.T) {
 			if e.missed+e.extra > 0 {
 				t.Errorf("%d events missed, %d invented", e.missed, e.extra)
 			}
-			if e.absolute[form.Contact] > 0.010 || e.absolute[form.ToeOff] > 0.015 {
+			if e.absolute[form.Contact] > 0.008 || e.absolute[form.ToeOff] > 0.010 {
 				t.Errorf("mean absolute error %.1f ms at contact, %.1f ms at toe-off", 1e3*e.absolute[form.Contact], 1e3*e.absolute[form.ToeOff])
+			}
+			if math.Abs(e.mean[form.Contact]) > 0.005 || math.Abs(e.mean[form.ToeOff]) > 0.005 {
+				t.Errorf("on average %+.1f ms off at contact, %+.1f ms at toe-off", 1e3*e.mean[form.Contact], 1e3*e.mean[form.ToeOff])
 			}
 			if got := 120 / g.StrideS; math.Abs(got-156.83) > 0.5 {
 				t.Errorf("cadence %.2f steps/min, force plate 156.83", got)

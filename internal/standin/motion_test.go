@@ -189,7 +189,7 @@ func TestMirror(t *testing.T) {
 			}
 			v, w := p.Joint(j), q.Joint(k)
 			w.Z = -w.Z
-			if d := v.sub(w).norm(); d > 1e-4 {
+			if d := v.sub(w).norm(); d > 1e-3 { // the swing is trimmed until no foot scuffs, each motion by itself
 				t.Fatalf("%v at %.3f s is %.2g m from its mirror image", j, tm, d)
 			}
 		}

@@ -16,10 +16,22 @@ func Random(rng *rand.Rand) (Runner, Camera) {
 		// Try with more spread than it will have, so that no step fails.
 		trial := r
 		trial.StepSpread *= 1.7
-		if _, err := newMotion(trial, 4, rng, 1, 0.7); err == nil {
+		if m, err := newMotion(trial, 4, rng, 1, 0.7); err == nil && m.pushesOff() {
 			return r, randomCamera(r, rng)
 		}
 	}
+}
+
+// pushesOff tells whether every foot leaves the ground over its toes: the
+// heel part of a real one is turned by some 45° by then (Fukuchi et al. 2017,
+// doi 10.7717/peerj.3298, one runner at 2.5 m/s).
+func (m *Motion) pushesOff() bool {
+	for _, s := range m.steps[2 : len(m.steps)-2] {
+		if s.offSole.heel > rad(-33) {
+			return false
+		}
+	}
+	return true
 }
 
 func randomRunner(rng *rand.Rand) Runner {
@@ -40,11 +52,14 @@ func randomRunner(rng *rand.Rand) Runner {
 	r.KneeContactDeg = pair(between(8, 30), 1.5)
 	// What is not ahead of the body at contact has to be behind it at toe-off.
 	least := math.Max(0.08, r.SpeedMS*contact-0.33*r.HeightM)
-	r.LandingM = pair(between(least, math.Max(least+0.03, 0.17*r.HeightM)), 0.008)
+	// And who lands far ahead for the speed would leave from under the body,
+	// the foot still flat.
+	most := math.Min(0.17*r.HeightM, r.SpeedMS*contact-0.25*r.HeightM)
+	r.LandingM = pair(between(least, math.Max(least+0.03, most)), 0.008)
 	r.TrunkLeanDeg, r.HeadForwardM = between(0, 18), between(-0.01, 0.08)
 	r.HeadPitchDeg = between(-15, 8)
 	r.KneeSwingDeg = clamp(about(66+11*r.SpeedMS, 8), 82, 122)
-	r.KneeToeOffDeg = between(18, 28)
+	r.KneeToeOffDeg = between(15, 25)
 	r.StepWidth, r.ToeOutDeg = between(0.02, 0.12), pair(between(0, 9), 1.5)
 	r.ArmDeg, r.ElbowDeg, r.PelvisDeg = between(18, 42), between(75, 110), between(2, 7)
 	r.StepSpread, r.StartStride = between(0.3, 1.2), rng.Float64()
