@@ -43,7 +43,7 @@ var house = map[string]rule{
 	"stand":   {pure: true, layer: stage, may: []string{"form", "geom", "signal", "body", "track", "gait"}},
 	"measure": {pure: true, layer: stage, may: []string{"form", "geom", "signal", "body", "track", "gait", "stand"}},
 	"judge":   {pure: true, layer: stage, may: []string{"form", "geom", "signal", "body", "track", "gait", "stand", "measure"}},
-	"card":    {pure: true, layer: stage, may: []string{"form", "quantity", "geom", "signal", "body", "track", "gait", "stand", "measure", "judge"}},
+	"card":    {pure: true, layer: stage, may: []string{"form", "quantity", "words", "geom", "signal", "body", "track", "gait", "stand", "measure", "judge"}},
 	"plan":    {pure: true, layer: stage, may: []string{"form", "quantity", "stick", "judge", "card"}},
 	// People and time.
 	"roster":  {pure: true, layer: stage, may: []string{"form", "quantity", "plan"}},
@@ -58,7 +58,7 @@ var house = map[string]rule{
 	"supply":      {layer: leaf, may: []string{"form", "convert"}},
 	"chart":       {pure: true, layer: leaf, may: []string{"form", "quantity", "words", "stick", "card", "plan"}},
 	"paper":       {layer: leaf, may: []string{"form", "quantity", "words", "stick", "judge", "card", "plan", "handout", "settings", "chart", "paper/fonts"}},
-	"calendar":    {pure: true, layer: leaf, may: []string{"quantity", "plan"}},
+	"calendar":    {pure: true, layer: leaf, may: []string{"quantity", "words", "plan"}},
 	"plan/drills": {layer: leaf},
 	"paper/fonts": {layer: leaf, may: []string{"chart"}},
 	"standin":     {layer: leaf, may: []string{"form", "geom", "signal", "body"}},
@@ -73,7 +73,7 @@ var house = map[string]rule{
 	"store/tables":    {layer: leaf, may: []string{"form", "card", "plan", "roster", "store"}},
 	"store/sqlite":    {layer: leaf, may: []string{"form", "store", "store/migration", "store/tables"}},
 	"store/storetest": {layer: leaf, may: []string{"form", "card", "plan", "roster", "store"}},
-	"tempo":           {pure: true, layer: leaf, may: []string{"form", "quantity"}},
+	"tempo":           {pure: true, layer: leaf, may: []string{"form", "quantity", "words"}},
 	"sound":           {layer: leaf, may: []string{"form"}},
 	// Invented cards for the tests of those that show them.
 	"testkit":       {layer: leaf},

@@ -15,21 +15,22 @@ import (
 
 	"plumbstride/internal/plan"
 	"plumbstride/internal/quantity"
+	"plumbstride/internal/words"
 )
 
 // Write gives the plan as an iCalendar file. made is when it was made, and
 // program is written as who made it. The same plan always has the same event
 // identifiers, so that a calendar that reads the file twice keeps one copy.
 // Days are days: they carry no clock and no time zone.
-func Write(p plan.Plan, program string, made time.Time, units quantity.Units) ([]byte, error) {
+func Write(p plan.Plan, program string, made time.Time, units quantity.Units, b words.Book) ([]byte, error) {
 	key, err := identity(p)
 	if err != nil {
 		return nil, err
 	}
 	cal := ics.NewCalendarFor("")
-	cal.SetProductId("-//" + printable(program) + "//plan//EN")
+	cal.SetProductId("-//" + printable(program) + "//plan//" + strings.ToUpper(string(b.Language())))
 	cal.SetMethod(ics.MethodPublish)
-	cal.SetName(printable("Running plan: " + p.Ask.Area))
+	cal.SetName(printable(b.Say("Running plan") + ": " + b.Of(p.Ask.Area)))
 	n := 0
 	add := func(day plan.Date, title string, lines []string) {
 		n++
@@ -41,13 +42,13 @@ func Write(p plan.Plan, program string, made time.Time, units quantity.Units) ([
 		e.SetDescription(printable(strings.Join(lines, "\n")))
 		e.SetTimeTransparency(ics.TransparencyTransparent)
 	}
-	pain := "At a pain of 1 to 3 of 10: " + p.Pain[1].Do + " From 4 on: stop."
+	pain := b.Say("At a pain of 1 to 3 of 10: %s From 4 on: stop.", b.Of(p.Pain[1].Do))
 	for _, w := range p.Weeks {
 		for _, s := range w.Sessions {
-			add(s.Date, s.Title(), append(s.Lines(p.Ask.Cadence, units), pain, "Not a medical device."))
+			add(s.Date, b.Of(s.Title()), append(b.Each(s.Lines(p.Ask.Cadence, units)), pain, b.Say("Not a medical device.")))
 		}
 	}
-	add(p.Recheck, "Film again", p.RecheckLines(units))
+	add(p.Recheck, b.Say("Film again"), b.Each(p.RecheckLines(units)))
 	return []byte(cal.Serialize(ics.WithNewLineWindows)), nil
 }
 

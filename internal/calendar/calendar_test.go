@@ -19,6 +19,7 @@ import (
 	"plumbstride/internal/plan"
 	"plumbstride/internal/plan/drills"
 	"plumbstride/internal/quantity"
+	"plumbstride/internal/words"
 )
 
 var update = flag.Bool("update", false, "write the golden file anew")
@@ -51,7 +52,7 @@ func invented(t testing.TB) plan.Plan {
 
 func written(t testing.TB) []byte {
 	t.Helper()
-	text, err := calendar.Write(invented(t), "plumbstride test", made, quantity.Metric)
+	text, err := calendar.Write(invented(t), "plumbstride test", made, quantity.Metric, words.Book{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -235,7 +236,7 @@ func TestStrict(t *testing.T) {
 }
 
 func TestIdentityIsStable(t *testing.T) {
-	other, err := calendar.Write(invented(t), "plumbstride test", made.Add(time.Hour), quantity.Metric)
+	other, err := calendar.Write(invented(t), "plumbstride test", made.Add(time.Hour), quantity.Metric, words.Book{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -261,7 +262,7 @@ func FuzzWrite(f *testing.F) {
 	f.Fuzz(func(t *testing.T, cue, title string) {
 		p.Weeks[0].Sessions[0].Cue = cue
 		p.Weeks[0].Sessions[0].Drills = []plan.Dose{{ID: "x", Title: title, Minutes: 1}}
-		text, err := calendar.Write(p, title, made, quantity.US)
+		text, err := calendar.Write(p, title, made, quantity.US, words.Book{})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -204,7 +204,7 @@ func GroupRefusals(c Card) []Unmeasured {
 			at[key[0]] = i
 			groups = append(groups, Unmeasured{Reason: key[0]})
 		}
-		groups[i].What = append(groups[i].What, title+sideWords(sides[key]))
+		groups[i].What = append(groups[i].What, fmt.Sprintf(sideWords(sides[key]), title))
 	}
 	return groups
 }
@@ -216,13 +216,13 @@ func sideWords(sides []form.Side) string {
 	}
 	switch {
 	case left && right:
-		return ", both sides"
+		return "%s, both sides"
 	case left:
-		return ", left"
+		return "%s, left"
 	case right:
-		return ", right"
+		return "%s, right"
 	default:
-		return ""
+		return "%s"
 	}
 }
 

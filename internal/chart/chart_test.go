@@ -20,6 +20,7 @@ import (
 	"plumbstride/internal/form"
 	"plumbstride/internal/paper/fonts"
 	"plumbstride/internal/quantity"
+	"plumbstride/internal/words"
 )
 
 var update = flag.Bool("update", false, "write the golden files anew")
@@ -48,7 +49,7 @@ func TestGolden(t *testing.T) {
 		"plumb-us.svg":     chart.Plumb(c, m, us).SVG("plumb"),
 		"plumb-narrow.svg": chart.Plumb(c, m, narrow()).SVG("plumb-narrow"),
 		"overlay.svg":      chart.Overlay(c.Pictures[0], 420, 560).Decoration(),
-		"key.svg":          chart.Key(m, 104, 8.4).SVG("key"),
+		"key.svg":          chart.Key(m, 104, 8.4, words.Book{}).SVG("key"),
 		"style.css":        chart.Style() + chart.LightPalette().Properties() + "\n",
 	} {
 		path := filepath.Join("testdata", name)

@@ -1,10 +1,11 @@
 package chart
 
 import (
-	"fmt"
 	"math"
 
 	"plumbstride/internal/card"
+	"plumbstride/internal/form"
+	"plumbstride/internal/words"
 )
 
 // Overlay draws the lines of a still in the picture's own pixels, width by
@@ -14,7 +15,7 @@ import (
 // the picture are cut at its edges.
 func Overlay(p card.Picture, width, height int) Drawing {
 	w, h := float64(width), float64(height)
-	o := &overlay{d: Drawing{Width: w, Height: h, Title: p.Title, Desc: PictureWords(p)}, unit: math.Max(h, w) / 320}
+	o := &overlay{d: Drawing{Width: w, Height: h, Title: p.Title}, unit: math.Max(h, w) / 320}
 	if p.GroundY > 0 && p.GroundY < h {
 		slope := math.Tan(p.Tilt)
 		x := p.CentreOfMass[0]
@@ -108,23 +109,32 @@ func clip(l card.Line, w, h float64) (card.Line, bool) {
 }
 
 // PictureWords is the alternative text of a still.
-func PictureWords(p card.Picture) string {
+func PictureWords(p card.Picture, b words.Book) string {
 	text := card.Clean(p.Title, 60)
 	if text == "" {
 		text = card.Capital(card.Clean(p.Moment, 60))
 	}
-	if s := p.Side.String(); s == "left" || s == "right" {
-		text += ", " + s + " foot"
+	return text + ", " + MomentWords(p, b) + ". " + b.Say("Drawn on it: the vertical through the centre of mass, the body’s line, the foot and the ground.")
+}
+
+// MomentWords says which foot a picture shows, and when.
+func MomentWords(p card.Picture, b words.Book) string {
+	when := b.Say("%.2f s into the clip", p.TimeS)
+	switch p.Side {
+	case form.Left:
+		return b.Say("left foot, %s", when)
+	case form.Right:
+		return b.Say("right foot, %s", when)
+	default:
+		return when
 	}
-	text += fmt.Sprintf(", %.2f s into the clip", p.TimeS)
-	return text + ". Drawn on it: the vertical through the centre of mass, the body’s line, the foot and the ground."
 }
 
 // Key explains the strokes of Overlay in one column: a sample and a word
 // each, width wide, in type of the given size.
-func Key(m Measurer, width, size float64) Drawing {
+func Key(m Measurer, width, size float64, b words.Book) Drawing {
 	s := setter{m, size}
-	d := Drawing{Width: width, Title: "Key to the lines on the pictures"}
+	d := Drawing{Width: width, Title: b.Say("Key to the lines on the pictures")}
 	y := 0.0
 	for _, k := range []struct {
 		word        string
@@ -140,7 +150,7 @@ func Key(m Measurer, width, size float64) Drawing {
 		sample := 2.6 * size
 		middle := y + 0.65*size
 		d.add(Segment{0, middle, sample, middle, Stroke{Ink: k.inner, Width: k.width * size / 8, Dash: k.dash}})
-		for _, line := range Wrap(m, Sans, size, width-sample-0.7*size, k.word) {
+		for _, line := range Wrap(m, Sans, size, width-sample-0.7*size, b.Of(k.word)) {
 			y += size
 			d.add(s.label(sample+0.7*size, y, line, Sans, 1, Start, Quiet, 0))
 			y += 0.3 * size
@@ -148,6 +158,6 @@ func Key(m Measurer, width, size float64) Drawing {
 		y += 0.15 * size
 	}
 	d.Height = y
-	d.Desc = "A solid line in the accent colour is the plumb line, a dashed one the body line, a thick one the foot, a thin one the ground."
+	d.Desc = b.Say("A solid line in the accent colour is the plumb line, a dashed one the body line, a thick one the foot, a thin one the ground.")
 	return d
 }

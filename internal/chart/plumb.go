@@ -8,6 +8,7 @@ import (
 	"plumbstride/internal/card"
 	"plumbstride/internal/form"
 	"plumbstride/internal/quantity"
+	"plumbstride/internal/words"
 )
 
 // PlumbAt is where the plumb line stands in a wide chart, as a part of its
@@ -21,6 +22,8 @@ type PlumbOptions struct {
 	Width, Row, Text float64
 	Narrow           bool
 	Units            quantity.Units
+	// Words are those of the card's language: the card is already in it.
+	Words words.Book
 }
 
 // Plumb draws a card's measures as bobs beside one plumb line. The line is
@@ -30,9 +33,9 @@ type PlumbOptions struct {
 // the beam of their area. Two half bobs are the two sides. Measures without
 // a band are listed without a bob.
 func Plumb(c card.Card, m Measurer, o PlumbOptions) Drawing {
-	gs := groups(c, o.Units)
+	gs := groups(c, o.Units, o.Words)
 	p := &plumb{setter: setter{m, o.Text}, o: o, span: span(gs), row: o.Row}
-	p.d.Title, p.d.Desc = "Plumb-line chart of all measures", describe(gs)
+	p.d.Title, p.d.Desc = o.Words.Say("Plumb-line chart of all measures"), describe(gs, o.Words)
 	p.columns()
 	p.head()
 	for _, g := range gs {
@@ -93,15 +96,15 @@ func (p *plumb) head() {
 	const scale = 0.86
 	base := p.centred(p.row/2, scale)
 	p.texts = append(p.texts,
-		p.label(p.left, base, "← lower", Sans, scale, Start, Quiet, 0),
-		p.label(p.right, base, "higher →", Sans, scale, End, Quiet, 0))
+		p.label(p.left, base, p.o.Words.Say("← lower"), Sans, scale, Start, Quiet, 0),
+		p.label(p.right, base, p.o.Words.Say("higher →"), Sans, scale, End, Quiet, 0))
 	if !p.o.Narrow {
 		for i, side := range []form.Side{form.Left, form.Right} {
-			word := p.label(p.decimal(i), base, side.String(), Sans, scale, Start, Quiet, 0)
+			word := p.label(p.decimal(i), base, card.SideIn(side, p.o.Words), Sans, scale, Start, Quiet, 0)
 			p.texts = append(p.texts, word)
 			p.marks = append(p.marks, bob(word.X-[]float64{0.4, 0.75}[i]*p.size, p.row/2, 0.95*p.size, side, Quiet, false))
 		}
-		p.texts = append(p.texts, p.label(p.o.Width, base, "band", Sans, scale, End, Quiet, 0))
+		p.texts = append(p.texts, p.label(p.o.Width, base, p.o.Words.Say("band"), Sans, scale, End, Quiet, 0))
 	}
 	p.y = p.row
 }
@@ -189,7 +192,7 @@ func (p *plumb) narrowRow(r row, ink Ink) {
 	base := p.y + 1.1*p.size
 	right := strings.TrimSpace(r.unit)
 	if r.band != "" {
-		right = strings.TrimPrefix(right+" · band "+r.band, " · ")
+		right = strings.TrimPrefix(right+" · "+p.o.Words.Say("band %s", r.band), " · ")
 	}
 	p.texts = append(p.texts,
 		p.label(0, base, p.starred(r), SansMedium, 1, Start, Text, p.titles),
@@ -203,7 +206,7 @@ func (p *plumb) narrowRow(r row, ink Ink) {
 		x := p.values[0]
 		if m.side != form.Both {
 			x = p.values[sideIndex(m.side)]
-			text = m.side.String() + " " + text
+			text = card.SideIn(m.side, p.o.Words) + " " + text
 		}
 		p.texts = append(p.texts, p.label(x, base, text, Sans, 1, Start, Text, p.titles))
 	}
@@ -243,7 +246,7 @@ func (p *plumb) number(m mark, decimal, base float64) {
 		half := p.pointed(m.shown.PlusMinus, decimal+3.75*p.size, 2.3*p.size, base, Quiet)
 		sign := p.label(half.X-0.22*p.size, base, "±", Sans, 1, End, Quiet, 0)
 		p.texts = append(p.texts, half, sign)
-		whole, _, _ := strings.Cut(m.shown.Value, ".")
+		whole := wholePart(m.shown.Value)
 		room = sign.Box().X1 - 0.1*p.size - (decimal - p.m.Width(Sans, p.size, whole))
 	}
 	p.texts = append(p.texts, p.pointed(m.shown.Value, decimal, room, base, Text))
@@ -252,7 +255,7 @@ func (p *plumb) number(m mark, decimal, base float64) {
 // pointed sets a number, no wider than width, with its decimal point, or its
 // end, at x.
 func (p *plumb) pointed(text string, x, width, base float64, ink Ink) Label {
-	whole, _, _ := strings.Cut(text, ".")
+	whole := wholePart(text)
 	return p.label(x-p.m.Width(Sans, p.size, whole), base, text, Sans, 1, Start, ink, width)
 }
 
@@ -298,9 +301,9 @@ func (p *plumb) hang(m mark, y, beam float64, ink Ink) {
 	if m.side == form.Both {
 		return
 	}
-	letter, anchor, at := "L", End, x-0.5*h
+	letter, anchor, at := p.o.Words.Say("L"), End, x-0.5*h
 	if m.side == form.Right {
-		letter, anchor, at = "R", Start, x+0.5*h
+		letter, anchor, at = p.o.Words.Say("R"), Start, x+0.5*h
 	}
 	if finite(low) && finite(high) {
 		at = math.Min(at, low-0.25*p.size)
@@ -327,7 +330,7 @@ func (p *plumb) foot(standIn bool) {
 		}
 		text := strings.Replace(fmt.Sprintf("%+d", k), "-", "−", 1)
 		if k == int(p.span) {
-			p.texts = append(p.texts, p.label(x+0.5*p.size, base, text+" SD", Sans, scale, End, Quiet, 0))
+			p.texts = append(p.texts, p.label(x+0.5*p.size, base, p.o.Words.Say("%s SD", text), Sans, scale, End, Quiet, 0))
 			continue
 		}
 		p.texts = append(p.texts, p.label(x, base, text, Sans, scale, Middle, Quiet, 0))
@@ -339,6 +342,14 @@ func (p *plumb) foot(standIn bool) {
 	p.y = math.Max(bottom, p.captions(axis, bottom, standIn))
 }
 
+// wholePart is a number up to its decimal mark.
+func wholePart(text string) string {
+	if i := strings.IndexAny(text, ".,"); i >= 0 {
+		return text[:i]
+	}
+	return text
+}
+
 // plumbLine draws the plumb line itself from the top of the chart to its bob.
 func (p *plumb) plumbLine(to float64) {
 	p.lines = append([]Item{Segment{p.line, 0, p.line, to, Stroke{Ink: Accent, Width: 0.12 * p.size}}}, p.lines...)
@@ -347,10 +358,10 @@ func (p *plumb) plumbLine(to float64) {
 // captions says what distance, shade, whisker and half bobs mean, to both
 // sides of the axis (wide) or under it (narrow), and gives its lower end.
 func (p *plumb) captions(axis, bottom float64, standIn bool) float64 {
-	distance := "Distance from the line: how far a value lies from the middle of its reference band, in standard deviations (SD) between runners."
-	marks := "Shaded: the band. Whisker and ±: the 95 % interval. Half bobs: left (L) and right (R) side. Hollow: beyond the axis."
+	distance := p.o.Words.Say("Distance from the line: how far a value lies from the middle of its reference band, in standard deviations (SD) between runners.")
+	marks := p.o.Words.Say("Shaded: the band. Whisker and ±: the 95 %% interval. Half bobs: left (L) and right (R) side. Hollow: beyond the axis.")
 	if standIn {
-		marks += " *: no published spread between runners; half the band’s width stands for 1 SD."
+		marks += " " + p.o.Words.Say("*: no published spread between runners; half the band’s width stands for 1 SD.")
 	}
 	if p.o.Narrow {
 		y := p.caption(0, bottom+0.6*p.size, p.o.Width, distance)

@@ -1,13 +1,13 @@
 package chart
 
 import (
-	"fmt"
 	"math"
 	"strings"
 
 	"plumbstride/internal/card"
 	"plumbstride/internal/form"
 	"plumbstride/internal/quantity"
+	"plumbstride/internal/words"
 )
 
 // mark is one value of a row. At, low and high are in standard deviations
@@ -44,34 +44,34 @@ var stateWords = map[string]string{"look": "outside its band", "unsure": "can’
 
 // groups sorts a card's measures into areas and rows. Measures of no known
 // area come last.
-func groups(c card.Card, units quantity.Units) []group {
+func groups(c card.Card, units quantity.Units, b words.Book) []group {
 	states := map[string]string{}
 	for _, a := range c.Areas {
-		states[a.Name] = stateWords[a.State]
+		states[a.Name] = b.Of(stateWords[a.State])
 	}
 	var out []group
 	taken := map[string]bool{}
 	for _, name := range card.AreaNames() {
 		taken[name] = true
-		rows := rowsOf(c.Measures, units, func(m card.Measure) bool { return m.Area == name })
+		rows := rowsOf(c.Measures, units, b, func(m card.Measure) bool { return m.Area == name })
 		if len(rows) > 0 {
 			first := c.Priority.Area != nil && *c.Priority.Area == name
 			state := states[name]
 			if first {
-				state = "work on this"
+				state = b.Say("work on this")
 			}
-			out = append(out, group{card.Capital(name), state, first, rows})
+			out = append(out, group{card.Capital(b.Of(name)), state, first, rows})
 		}
 	}
-	if rows := rowsOf(c.Measures, units, func(m card.Measure) bool { return !taken[m.Area] }); len(rows) > 0 {
-		out = append(out, group{title: "The run", rows: rows})
+	if rows := rowsOf(c.Measures, units, b, func(m card.Measure) bool { return !taken[m.Area] }); len(rows) > 0 {
+		out = append(out, group{title: b.Say("The run"), rows: rows})
 	}
 	return out
 }
 
 // rowsOf makes the rows of the measures that belong, the sides of one
 // measure in one row, left before right.
-func rowsOf(measures []card.Measure, units quantity.Units, belongs func(card.Measure) bool) []row {
+func rowsOf(measures []card.Measure, units quantity.Units, b words.Book, belongs func(card.Measure) bool) []row {
 	type key struct {
 		name, unit string
 		paired     bool
@@ -87,9 +87,9 @@ func rowsOf(measures []card.Measure, units quantity.Units, belongs func(card.Mea
 		if !seen || !k.paired || hasSide(rows[i], m.Side) {
 			i = len(rows)
 			at[k] = i
-			rows = append(rows, newRow(m, units))
+			rows = append(rows, newRow(m, units, b))
 		}
-		mk := newMark(m, units)
+		mk := newMark(m, units, b)
 		if mk.side == form.Left && len(rows[i].marks) > 0 {
 			rows[i].marks = append([]mark{mk}, rows[i].marks...)
 		} else {
@@ -108,12 +108,12 @@ func hasSide(r row, side form.Side) bool {
 	return false
 }
 
-func newRow(m card.Measure, units quantity.Units) row {
+func newRow(m card.Measure, units quantity.Units, b words.Book) row {
 	title := m.Title
 	if title == "" {
 		title = card.Capital(m.Name)
 	}
-	shown := card.Show(m, units)
+	shown := card.Show(m, units).In(b)
 	r := row{title: card.Clean(title, 80), unit: shown.Unit, band: shown.Band,
 		bandLow: math.NaN(), bandHigh: math.NaN()}
 	if s, ok := scaleOf(m.Band); ok {
@@ -128,12 +128,12 @@ func newRow(m card.Measure, units quantity.Units) row {
 	return r
 }
 
-func newMark(m card.Measure, units quantity.Units) mark {
+func newMark(m card.Measure, units quantity.Units, b words.Book) mark {
 	side := m.Side
 	if side != form.Left && side != form.Right {
 		side = form.Both
 	}
-	mk := mark{side: side, shown: card.Show(m, units), at: math.NaN(), low: math.NaN(), high: math.NaN()}
+	mk := mark{side: side, shown: card.Show(m, units).In(b), at: math.NaN(), low: math.NaN(), high: math.NaN()}
 	if s, ok := scaleOf(m.Band); ok && finite(m.Value) {
 		mk.at, mk.low, mk.high = s.at(m.Value), s.at(m.Low), s.at(m.High)
 	}
@@ -202,7 +202,7 @@ func anyStandIn(gs []group) bool {
 
 // describe tells the chart in words: how many measures, and which hang
 // outside their bands.
-func describe(gs []group) string {
+func describe(gs []group, b words.Book) string {
 	count := 0
 	var out []string
 	for _, g := range gs {
@@ -210,23 +210,23 @@ func describe(gs []group) string {
 			count++
 			for _, m := range r.marks {
 				if m.at < r.bandLow || m.at > r.bandHigh {
-					out = append(out, strings.TrimSpace(fmt.Sprintf("%s%s %s, band %s", r.title, sideSuffix(m.side), m.shown.Text(), r.band)))
+					out = append(out, b.Say("%s %s, band %s", r.title+sideSuffix(m.side, b), m.shown.Text(), r.band))
 				}
 			}
 		}
 	}
-	text := fmt.Sprintf("%d measures hang beside a plumb line that marks the middle of each reference band.", count)
+	text := b.Say("%d measures hang beside a plumb line that marks the middle of each reference band.", count)
 	if len(out) == 0 {
-		return text + " None lies outside its band."
+		return text + " " + b.Say("None lies outside its band.")
 	}
-	return text + " Outside their bands: " + strings.Join(out, "; ") + "."
+	return text + " " + b.Say("Outside their bands: %s.", strings.Join(out, "; "))
 }
 
-func sideSuffix(s form.Side) string {
+func sideSuffix(s form.Side, b words.Book) string {
 	if s == form.Both {
 		return ""
 	}
-	return " (" + s.String() + ")"
+	return " (" + card.SideIn(s, b) + ")"
 }
 
 func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }

@@ -7,6 +7,7 @@ import (
 	"plumbstride/internal/card"
 	"plumbstride/internal/form"
 	"plumbstride/internal/quantity"
+	"plumbstride/internal/words"
 )
 
 // Expected distances are hand computations: (value − middle) / SD.
@@ -53,7 +54,7 @@ func TestRowsJoinTheTwoSides(t *testing.T) {
 		m("a", "cm", form.Right, 2), m("a", "cm", form.Left, 1), m("a", "deg", form.Left, 3),
 		m("b", "cm", form.Both, 4), m("b", "cm", form.Both, 5), m("a", "cm", form.Left, 6),
 		{Name: "c", Side: form.Mid, Area: "no such area"},
-	}}, quantity.Metric)
+	}}, quantity.Metric, words.Book{})
 	if len(gs) != 2 || gs[0].title != "Landing" || gs[1].title != "The run" {
 		t.Fatalf("groups %+v", gs)
 	}

@@ -34,12 +34,11 @@ type checkVerb struct {
 
 	recorderFlags
 
-	Out      string         `group:"The result:" placeholder:"DIR" help:"Leave card.html, card.pdf, check.json and track.csv in this folder."`
-	JSON     bool           `group:"The result:" name:"json" help:"Print one JSON object, and nothing else, on standard output."`
-	Track    string         `group:"The result:" placeholder:"FILE" help:"Write the track of body points to this file."`
-	Page     string         `group:"The result:" enum:"A4,Letter" default:"A4" placeholder:"A4|Letter" help:"The card's paper."`
-	Units    quantity.Units `group:"The result:" enum:"metric,us" default:"metric" placeholder:"metric|us" help:"The units of the table and the card; the numbers of JSON are always SI."`
-	ShowFace bool           `group:"The result:" help:"Don't blur the face in the card's pictures."`
+	Out      string `group:"The result:" placeholder:"DIR" help:"Leave card.html, card.pdf, check.json and track.csv in this folder."`
+	JSON     bool   `group:"The result:" name:"json" help:"Print one JSON object, and nothing else, on standard output."`
+	Track    string `group:"The result:" placeholder:"FILE" help:"Write the track of body points to this file."`
+	ShowFace bool   `group:"The result:" help:"Don't blur the face in the card's pictures."`
+	shown
 }
 
 // Help stands below the verb's first line in its help.
@@ -49,6 +48,9 @@ func (checkVerb) Help() string {
 
 // Run checks the clip and leaves what was asked for.
 func (v *checkVerb) Run(e *errand) error {
+	if err := v.settle(e); err != nil {
+		return err
+	}
 	if err := v.spare(); err != nil {
 		return err
 	}
@@ -171,11 +173,11 @@ func (v *checkVerb) leave(e *errand, out *check.Outcome, truth known) error {
 		_, err := e.Out.Write(object)
 		return err
 	}
-	writeCard(e.Out, out.Card, v.Units, columnsOf(e.Out), truth)
+	writeCard(e.Out, out.Card.In(v.book), v.Units, columnsOf(e.Out), truth, v.book)
 	if v.Out != "" {
-		fmt.Fprintf(e.Out, "The form card is in %s and %s.\n", printable(filepath.Join(v.Out, pageName)), printable(filepath.Join(v.Out, sheetName)))
+		fmt.Fprintln(e.Out, v.book.Say("The form card is in %s and %s.", printable(filepath.Join(v.Out, pageName)), printable(filepath.Join(v.Out, sheetName))))
 	} else {
-		fmt.Fprintf(e.Out, "Add --out DIR to get the form card as a page and a PDF.\n")
+		fmt.Fprintln(e.Out, v.book.Say("Add --out DIR to get the form card as a page and a PDF."))
 	}
 	return nil
 }

@@ -15,6 +15,7 @@ import (
 	"golang.org/x/term"
 
 	"plumbstride/internal/form"
+	"plumbstride/internal/words"
 )
 
 // The exit statuses. They stand in the help.
@@ -59,6 +60,8 @@ type errand struct {
 	ctx context.Context
 	Stdio
 	now func() time.Time
+	// book is the language of what is said, once a verb has settled it.
+	book words.Book
 }
 
 // Main runs the command in args (without the program's name) and gives its
@@ -74,13 +77,14 @@ func Main(ctx context.Context, args []string, stdio Stdio) (status int) {
 	}()
 	e := &errand{ctx: ctx, Stdio: stdio, now: time.Now}
 	parser := newParser(&verbs{}, stdio)
-	words, err := parser.Parse(joinSigned(args))
+	parsed, err := parser.Parse(joinSigned(args))
 	if err != nil {
 		fmt.Fprintf(stdio.Err, "plumbstride: %s\n", printableLines(parseWords(err)))
 		fmt.Fprintf(stdio.Err, "See plumbstride %s--help.\n", verbOf(err))
 		return exitUsage
 	}
-	return report(stdio.Err, words.Run(e))
+	err = parsed.Run(e)
+	return report(stdio.Err, err, e.book)
 }
 
 // parseWords is a parse error as the coach should read it: a flag that may be
@@ -118,15 +122,15 @@ func verbOf(err error) string {
 }
 
 // report prints an error as the coach should read it and gives the status.
-func report(w io.Writer, err error) int {
+func report(w io.Writer, err error, b words.Book) int {
 	if err == nil {
 		return exitDone
 	}
 	if errors.Is(err, context.Canceled) {
-		fmt.Fprintln(w, "plumbstride: stopped; nothing half-done was left behind")
+		fmt.Fprintln(w, "plumbstride: "+b.Say("stopped; nothing half-done was left behind"))
 		return exitOther
 	}
-	fmt.Fprintf(w, "plumbstride: %s\n", printableLines(err.Error()))
+	fmt.Fprintf(w, "plumbstride: %s\n", printableLines(b.Of(err.Error())))
 	switch form.CodeOf(err) {
 	case form.CodeUsage:
 		return exitUsage

@@ -6,16 +6,14 @@ import (
 	"path/filepath"
 
 	"plumbstride/internal/card"
-	"plumbstride/internal/quantity"
 	"plumbstride/internal/standin"
 )
 
 // demoVerb shows a check from beginning to end, on a clip of an invented
 // runner.
 type demoVerb struct {
-	Out   string         `default:"demo" placeholder:"DIR" help:"Leave the clip and the form card in this folder."`
-	Page  string         `enum:"A4,Letter" default:"A4" placeholder:"A4|Letter" help:"The card's paper."`
-	Units quantity.Units `enum:"metric,us" default:"metric" placeholder:"metric|us" help:"The units of the table and the card."`
+	Out string `default:"demo" placeholder:"DIR" help:"Leave the clip and the form card in this folder."`
+	shown
 }
 
 // Help stands below the verb's first line in its help.
@@ -28,6 +26,9 @@ const clipName = "runner.mp4"
 
 // Run draws the clip, checks it, and says where everything lies.
 func (v *demoVerb) Run(e *errand) error {
+	if err := v.settle(e); err != nil {
+		return err
+	}
 	undo, err := folder(v.Out)
 	if err != nil {
 		return err
@@ -39,10 +40,10 @@ func (v *demoVerb) Run(e *errand) error {
 		return err
 	}
 	runner, camera, _, seconds := standin.Demo()
-	fmt.Fprintf(e.Out, "The clip is %s: %.0f s at %.0f frames a second of a runner who does not exist.\n\n", printable(clip), seconds, camera.RateHz)
+	fmt.Fprint(e.Out, v.book.Say("The clip is %s: %.0f s at %.0f frames a second of a runner who does not exist.", printable(clip), seconds, camera.RateHz), "\n\n")
 	check := checkVerb{
 		Clip: clip, Height: heightFlag(runner.HeightM), Mass: massFlag(runner.MassKg), Name: runner.Name,
-		Longest: 60, Out: v.Out, Page: v.Page, Units: v.Units,
+		Longest: 60, Out: v.Out, shown: v.shown,
 	}
 	out, err := check.check(e)
 	if err != nil {

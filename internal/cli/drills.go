@@ -5,12 +5,14 @@ import (
 	"io"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"plumbstride/internal/card"
 	"plumbstride/internal/chart"
 	"plumbstride/internal/form"
 	"plumbstride/internal/paper/fonts"
 	"plumbstride/internal/plan"
+	"plumbstride/internal/words"
 )
 
 // drillsVerb lists the catalogue, or shows one drill.
@@ -19,6 +21,7 @@ type drillsVerb struct {
 	SVG    bool   `name:"svg" help:"Print one drill's drawing as SVG, and nothing else."`
 	JSON   bool   `name:"json" help:"Print the drills as one JSON object, and nothing else."`
 	Drills string `placeholder:"DIR" help:"Add the drills in this folder to the catalogue."`
+	shown
 }
 
 // Help stands below the verb's first line in its help.
@@ -28,6 +31,9 @@ func (drillsVerb) Help() string {
 
 // Run prints what was asked for.
 func (v *drillsVerb) Run(e *errand) error {
+	if err := v.settle(e); err != nil {
+		return err
+	}
 	catalogue, err := catalogueWith(v.Drills)
 	if err != nil {
 		return err
@@ -47,15 +53,15 @@ func (v *drillsVerb) Run(e *errand) error {
 	case v.SVG && !found:
 		return form.UsageError("--svg draws one drill: name it by its id")
 	case v.SVG:
-		text, err = drillSVG(one)
+		text, err = drillSVG(one, v.book)
 	case v.JSON:
 		var object []byte
 		object, err = indented(map[string]any{"drills": list})
 		text = string(object)
 	case found:
-		text = drillText(one, columnsOf(e.Out))
+		text = drillText(one, columnsOf(e.Out), v.book)
 	default:
-		text = drillList(list, columnsOf(e.Out))
+		text = drillList(list, columnsOf(e.Out), v.book)
 	}
 	if err != nil {
 		return err
@@ -65,30 +71,34 @@ func (v *drillsVerb) Run(e *errand) error {
 }
 
 // drillSVG is a drill's drawing as a file of its own.
-func drillSVG(d plan.Drill) (string, error) {
+func drillSVG(d plan.Drill, b words.Book) (string, error) {
 	set, err := fonts.Load()
 	if err != nil {
 		return "", err
 	}
-	return chart.Figures(set, d.Title, d.Picture.Alt, d.Figures()).Alone("drill-" + d.ID), nil
+	figures := d.Figures()
+	for i := range figures {
+		figures[i].Caption = b.Of(figures[i].Caption)
+	}
+	return chart.Figures(set, b.Of(d.Title), b.Of(d.Picture.Alt), figures).Alone("drill-" + d.ID), nil
 }
 
-func drillList(list []plan.Drill, columns int) string {
+func drillList(list []plan.Drill, columns int, b words.Book) string {
 	t := newTable(columns)
-	width := 0
+	width, whenWidth := 0, 6
 	for _, d := range list {
-		width = max(width, len(d.ID))
+		width, whenWidth = max(width, len(d.ID)), max(whenWidth, utf8.RuneCountInString(b.Of(d.When)))
 	}
 	area := ""
 	for _, d := range list {
 		if d.Area != area {
 			area = d.Area
-			fmt.Fprintf(&t.b, "%s%s\n", map[bool]string{true: "", false: "\n"}[t.b.Len() == 0], card.Capital(area))
+			fmt.Fprintf(&t.b, "%s%s\n", map[bool]string{true: "", false: "\n"}[t.b.Len() == 0], card.Capital(b.Of(area)))
 		}
-		head := fmt.Sprintf("  %-*s  %d  %-6s  ", width, d.ID, d.Stage, d.When)
-		t.hanging(head, printable(strings.TrimSuffix(d.Title, ".")))
+		head := fmt.Sprintf("  %-*s  %d  %-*s  ", width, d.ID, d.Stage, whenWidth, b.Of(d.When))
+		t.hanging(head, printable(strings.TrimSuffix(b.Of(d.Title), ".")))
 	}
 	t.b.WriteString("\n")
-	t.wrapped("", "The number is the stage: 1 to begin with, 3 for later weeks. Before and within a run, or apart on days without practice. One drill's page: plumbstride drills ID. Pain means stop.")
+	t.wrapped("", b.Say("The number is the stage: 1 to begin with, 3 for later weeks. Before and within a run, or apart on days without practice. One drill's page: plumbstride drills ID. Pain means stop."))
 	return t.b.String()
 }

@@ -45,15 +45,15 @@ const maxTempoLinks = 4
 
 // Run makes the handout.
 func (v *handoutVerb) Run(e *errand) error {
+	if err := v.settle(e); err != nil {
+		return err
+	}
 	topics, err := handout.Choose(v.Areas)
 	if err != nil {
 		return err
 	}
 	if !strings.EqualFold(filepath.Ext(v.Out), ".pdf") {
 		return form.UsageError("--out %s: a handout is a .pdf file", v.Out)
-	}
-	if err := v.settle(); err != nil {
-		return err
 	}
 	links := v.shop.TempoLinks
 	if len(v.TempoLinks) > 0 {
@@ -74,6 +74,6 @@ func (v *handoutVerb) Run(e *errand) error {
 	if err := publish(v.Out, out.Bytes()); err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(e.Out, "The handout is in %s. Print it on both sides, turned on the short edge, and fold it in the middle.\n", printable(v.Out))
+	_, err = fmt.Fprintln(e.Out, v.book.Say("The handout is in %s. Print it on both sides, turned on the short edge, and fold it in the middle.", printable(v.Out)))
 	return err
 }

@@ -107,6 +107,9 @@ const (
 
 // Run makes the plan and leaves what was asked for.
 func (v *planVerb) Run(e *errand) error {
+	if err := v.settle(e); err != nil {
+		return err
+	}
 	c, err := readCard(v.From)
 	if err != nil {
 		return err
@@ -127,9 +130,6 @@ func (v *planVerb) Run(e *errand) error {
 	if err != nil {
 		return err
 	}
-	if err := v.shown.settle(); err != nil {
-		return err
-	}
 	if err := v.leave(e, p, catalogue, object); err != nil {
 		return err
 	}
@@ -137,7 +137,7 @@ func (v *planVerb) Run(e *errand) error {
 		_, err := e.Out.Write(object)
 		return err
 	}
-	_, err = io.WriteString(e.Out, planText(p, v.Units, columnsOf(e.Out)))
+	_, err = io.WriteString(e.Out, planText(p, v.Units, columnsOf(e.Out), v.book))
 	return err
 }
 
@@ -156,7 +156,7 @@ func (v *planVerb) leave(e *errand, p plan.Plan, catalogue plan.Catalogue, objec
 	if v.Out == "" {
 		return nil
 	}
-	days, err := calendar.Write(p, "plumbstride "+Version, e.now(), v.Units)
+	days, err := calendar.Write(p, "plumbstride "+Version, e.now(), v.Units, v.book)
 	if err != nil {
 		return err
 	}
@@ -174,7 +174,7 @@ func (v *planVerb) leave(e *errand, p plan.Plan, catalogue plan.Catalogue, objec
 	files := []file{
 		{filepath.Join(v.Out, planPageName), page.Bytes()},
 		{filepath.Join(v.Out, planSheetName), sheets.Bytes()},
-		{filepath.Join(v.Out, planTextName), []byte(planText(p, v.Units, 0))},
+		{filepath.Join(v.Out, planTextName), []byte(planText(p, v.Units, 0, v.book))},
 		{filepath.Join(v.Out, planObjectName), object},
 		{filepath.Join(v.Out, planCalendarName), days},
 	}

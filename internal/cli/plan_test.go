@@ -9,6 +9,7 @@ import (
 	"plumbstride/internal/card"
 	"plumbstride/internal/plan"
 	"plumbstride/internal/quantity"
+	"plumbstride/internal/words"
 )
 
 // slowCard is an invented check that puts a low cadence first: 158 ± 1.6
@@ -52,8 +53,8 @@ func slowPlan(t *testing.T, answers ...plan.Reason) plan.Plan {
 }
 
 func TestPlanText(t *testing.T) {
-	golden(t, "plan-metric.txt", planText(slowPlan(t), quantity.Metric, 0))
-	golden(t, "plan-us-calf.txt", planText(slowPlan(t, plan.CalfTrouble, plan.Pregnancy), quantity.US, 60))
+	golden(t, "plan-metric.txt", planText(slowPlan(t), quantity.Metric, 0, words.Book{}))
+	golden(t, "plan-us-calf.txt", planText(slowPlan(t, plan.CalfTrouble, plan.Pregnancy), quantity.US, 60, words.Book{}))
 }
 
 func TestDrillText(t *testing.T) {
@@ -65,13 +66,13 @@ func TestDrillText(t *testing.T) {
 	if !ok {
 		t.Fatal("no calf-raise")
 	}
-	golden(t, "drill.txt", drillText(d, 0))
-	svg, err := drillSVG(d)
+	golden(t, "drill.txt", drillText(d, 0, words.Book{}))
+	svg, err := drillSVG(d, words.Book{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	golden(t, "drill.svg", svg)
-	golden(t, "drills.txt", drillList(catalogue.All(), 0))
+	golden(t, "drills.txt", drillList(catalogue.All(), 0, words.Book{}))
 }
 
 // What check writes must come back as the same plan's ground.
@@ -133,7 +134,7 @@ func FuzzParseCard(f *testing.F) {
 			}
 			return
 		}
-		if text := planText(p, quantity.Metric, 0); strings.ContainsAny(text, "\x1b\x07") {
+		if text := planText(p, quantity.Metric, 0, words.Book{}); strings.ContainsAny(text, "\x1b\x07") {
 			t.Error("control characters reach the terminal")
 		}
 		if _, err := json.Marshal(p); err != nil {

@@ -56,7 +56,7 @@ func (v *checkVerb) results(out *check.Outcome, object []byte) ([]file, error) {
 	if v.Out == "" {
 		return files, nil
 	}
-	options := paper.Options{Page: paper.Page(v.Page), Units: v.Units}
+	options := paper.Options{Page: paper.Page(v.Page), Units: v.Units, Words: v.book}
 	var page, sheet bytes.Buffer
 	if err := paper.HTML(&page, out.Card, options); err != nil {
 		return nil, err

@@ -24,8 +24,9 @@ type shown struct {
 	shop settings.Settings
 }
 
-// settle reads the settings and fills in what was not stated.
-func (s *shown) settle() (err error) {
+// settle reads the settings and fills in what was not stated. From then on
+// the errand speaks the language.
+func (s *shown) settle(e *errand) (err error) {
 	if s.shop, err = readSettings(s.Settings); err != nil {
 		return err
 	}
@@ -44,12 +45,10 @@ func (s *shown) settle() (err error) {
 	if s.Page == "" {
 		s.Page = "A4"
 	}
-	s.book, err = bookOf(s.Language)
+	s.book, err = words.In(s.Language)
+	e.book = s.book
 	return err
 }
-
-// bookOf is the book of a language.
-func bookOf(l words.Language) (words.Book, error) { return words.In(l) }
 
 // settingsVariable names a settings file in the environment.
 const settingsVariable = "PLUMBSTRIDE_SETTINGS"

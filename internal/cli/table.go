@@ -10,6 +10,7 @@ import (
 	"plumbstride/internal/card"
 	"plumbstride/internal/form"
 	"plumbstride/internal/quantity"
+	"plumbstride/internal/words"
 )
 
 // textWidth is where running text is wrapped, unless the terminal is
@@ -23,16 +24,16 @@ const textWidth = 92
 // columns is the terminal's width, 0 where there is none; the table of
 // measures is as wide as it is. known, which may be nil, adds a column of
 // true values.
-func writeCard(w io.Writer, c card.Card, units quantity.Units, columns int, known known) {
+func writeCard(w io.Writer, c card.Card, units quantity.Units, columns int, known known, b words.Book) {
 	t := newTable(columns)
-	t.units, t.known = units, known
+	t.units, t.known, t.say = units, known, b
 	t.head(c)
 	t.priority(c.Priority)
 	t.measures(c.Measures)
 	t.refused(c)
 	t.areas(c.Areas)
-	t.list("Notes", c.Notes)
-	t.list("Take care", c.Cautions)
+	t.list(b.Say("Notes"), c.Notes)
+	t.list(b.Say("Take care"), c.Cautions)
 	_, _ = io.WriteString(w, t.b.String()) // a closed pipe ends the program's use, not its work
 }
 
@@ -47,6 +48,7 @@ type tableWriter struct {
 	units   quantity.Units
 	known   known
 	sources []string
+	say     words.Book
 }
 
 func newTable(columns int) *tableWriter {
@@ -78,29 +80,29 @@ func (t *tableWriter) head(c card.Card) {
 // filmed says in a few words what was filmed and how it was read.
 func (t *tableWriter) filmed(clip card.Clip) []string {
 	words := []string{printable(clip.File)}
-	words = append(words, clip.Span(1))
+	words = append(words, t.say.Of(clip.Span(1)))
 	if clip.Gait != "" {
-		words = append(words, clip.Gait)
+		words = append(words, t.say.Of(clip.Gait))
 	}
 	if clip.Setting != "" {
-		words = append(words, card.Words(clip.Setting))
+		words = append(words, t.say.Of(card.Words(clip.Setting)))
 	}
 	if clip.SpeedMS.Known() {
-		words = append(words, t.units.Speed(float64(clip.SpeedMS)))
+		words = append(words, t.say.Figures(t.units.Speed(float64(clip.SpeedMS))))
 	}
 	if clip.Facing != "" {
-		words = append(words, "facing "+clip.Facing)
+		words = append(words, t.say.Of("facing "+clip.Facing))
 	}
 	if clip.SlowedBy > 0 && math.Abs(clip.SlowedBy-1) > 0.01 {
-		words = append(words, fmt.Sprintf("slowed %.3g times, corrected", clip.SlowedBy))
+		words = append(words, t.say.Say("slowed %.3g times, corrected", clip.SlowedBy))
 	}
 	return words
 }
 
 func (t *tableWriter) priority(p card.Priority) {
-	head := "Work on first: nothing"
+	head := t.say.Say("Work on first: nothing")
 	if p.Area != nil {
-		head = "Work on first: " + printable(*p.Area)
+		head = t.say.Say("Work on first: %s", t.say.Of(printable(*p.Area)))
 	}
 	fmt.Fprintf(&t.b, "%s\n", head)
 	t.wrapped("  ", printable(p.Why))
@@ -113,9 +115,9 @@ func (t *tableWriter) measures(rows []card.Measure) {
 	if len(rows) == 0 {
 		return
 	}
-	cells := [][]string{{"measure", "side", "value", "unit", "95 % interval", "band", "n"}}
+	cells := [][]string{{t.say.Say("measure"), t.say.Say("side"), t.say.Say("value"), t.say.Say("unit"), t.say.Say("95 %% interval"), t.say.Say("band"), "n"}}
 	if t.known != nil {
-		cells[0] = append(cells[0], "truth")
+		cells[0] = append(cells[0], t.say.Say("truth"))
 	}
 	for _, m := range rows {
 		cells = append(cells, t.row(m))
@@ -140,11 +142,11 @@ func (t *tableWriter) remarks(rows []card.Measure) {
 		if about[m.Note] == nil {
 			notes = append(notes, m.Note)
 		}
-		if n := len(about[m.Note]); n > 0 && m.Side == form.Right && about[m.Note][n-1] == titleOf(m)+", left" {
-			about[m.Note][n-1] = titleOf(m) + ", left and right"
+		if n := len(about[m.Note]); n > 0 && m.Side == form.Right && about[m.Note][n-1] == titleOf(m)+", "+t.say.Of("left") {
+			about[m.Note][n-1] = titleOf(m) + ", " + t.say.Say("left and right")
 			continue
 		}
-		about[m.Note] = append(about[m.Note], titleAndSide(m))
+		about[m.Note] = append(about[m.Note], titleAndSide(m, t.say))
 	}
 	for _, note := range notes {
 		t.hanging("  ", printable(strings.Join(about[note], "; ")+": "+note))
@@ -152,7 +154,7 @@ func (t *tableWriter) remarks(rows []card.Measure) {
 }
 
 func (t *tableWriter) row(m card.Measure) []string {
-	shown := card.Show(m, t.units)
+	shown := card.Show(m, t.units).In(t.say)
 	value := shown.Value
 	if shown.PlusMinus != "" {
 		value += " ± " + shown.PlusMinus
@@ -162,7 +164,7 @@ func (t *tableWriter) row(m card.Measure) []string {
 		name += " (" + printable(m.Class) + ")"
 	}
 	cells := []string{
-		name, sideWord(m.Side), value, printable(shown.Unit),
+		name, card.SideIn(m.Side, t.say), value, printable(shown.Unit),
 		t.interval(m, places(shown.Value)), t.band(m, shown.Band), fmt.Sprint(m.N),
 	}
 	if t.known == nil {
@@ -173,7 +175,7 @@ func (t *tableWriter) row(m card.Measure) []string {
 		return append(cells, "–")
 	}
 	truth, _ = t.units.Convert(truth, m.Unit)
-	return append(cells, decimal(truth, places(shown.Value)))
+	return append(cells, t.say.Figures(decimal(truth, places(shown.Value))))
 }
 
 // within counts how many true values lie in their intervals.
@@ -190,14 +192,14 @@ func (t *tableWriter) within(rows []card.Measure) {
 			}
 		}
 	}
-	fmt.Fprintf(&t.b, "  %d of %d true values lie in their 95 %% intervals.\n", in, all)
+	fmt.Fprintf(&t.b, "  %s\n", t.say.Say("%d of %d true values lie in their 95 %% intervals.", in, all))
 }
 
 // interval writes the 95 % interval with the value's number of decimals.
 func (t *tableWriter) interval(m card.Measure, places int) string {
 	low, _ := t.units.Convert(m.Low, m.Unit)
 	high, _ := t.units.Convert(m.High, m.Unit)
-	return fmt.Sprintf("%s … %s", decimal(low, places), decimal(high, places))
+	return t.say.Figures(fmt.Sprintf("%s … %s", decimal(low, places), decimal(high, places)))
 }
 
 // band writes the band as the card does, with the number of its source.
@@ -256,8 +258,8 @@ func (t *tableWriter) refused(c card.Card) {
 	if len(c.Refused) == 0 {
 		return
 	}
-	t.b.WriteString("Not measured\n")
-	for _, group := range card.GroupRefusals(c) {
+	t.b.WriteString(t.say.Say("Not measured") + "\n")
+	for _, group := range card.GroupRefusalsIn(c, t.say) {
 		t.hanging("  – ", printable(strings.Join(group.What, "; ")+": "+group.Reason))
 	}
 	t.b.WriteString("\n")
@@ -267,9 +269,14 @@ func (t *tableWriter) areas(rows []card.Area) {
 	if len(rows) == 0 {
 		return
 	}
-	t.b.WriteString("Areas\n")
+	t.b.WriteString(t.say.Say("Areas") + "\n")
+	wide, state := 10, 8
 	for _, a := range rows {
-		t.hanging(fmt.Sprintf("  %-10s %-8s ", printable(a.Name), printable(a.State)), printable(a.Why))
+		wide = max(wide, utf8.RuneCountInString(t.say.Of(printable(a.Name))))
+		state = max(state, utf8.RuneCountInString(t.say.Of(printable(a.State))))
+	}
+	for _, a := range rows {
+		t.hanging(fmt.Sprintf("  %-*s %-*s ", wide, t.say.Of(printable(a.Name)), state, t.say.Of(printable(a.State))), printable(a.Why))
 	}
 	t.b.WriteString("\n")
 }
@@ -346,8 +353,10 @@ func wrap(text string, width int) []string {
 
 // places is how many decimals a number was written with.
 func places(number string) int {
-	_, fraction, _ := strings.Cut(number, ".")
-	return len(fraction)
+	if i := strings.IndexAny(number, ".,"); i >= 0 {
+		return len(number) - i - 1
+	}
+	return 0
 }
 
 // decimal writes a number with a true minus sign, and never "−0".
@@ -366,16 +375,9 @@ func titleOf(m card.Measure) string {
 	return card.Capital(m.Name)
 }
 
-func titleAndSide(m card.Measure) string {
+func titleAndSide(m card.Measure, b words.Book) string {
 	if m.Side == form.Both {
 		return titleOf(m)
 	}
-	return titleOf(m) + ", " + m.Side.String()
-}
-
-func sideWord(s form.Side) string {
-	if s == form.Both {
-		return ""
-	}
-	return s.String()
+	return titleOf(m) + ", " + b.Of(m.Side.String())
 }

@@ -12,6 +12,7 @@ import (
 	"plumbstride/internal/card"
 	"plumbstride/internal/form"
 	"plumbstride/internal/quantity"
+	"plumbstride/internal/words"
 )
 
 // inventedCard is a card with one of everything; its runner and its numbers
@@ -54,7 +55,7 @@ func TestCardText(t *testing.T) {
 	for _, units := range []quantity.Units{quantity.Metric, quantity.US} {
 		t.Run(string(units), func(t *testing.T) {
 			var b strings.Builder
-			writeCard(&b, inventedCard(), units, 0, nil)
+			writeCard(&b, inventedCard(), units, 0, nil, words.Book{})
 			golden(t, "card-"+string(units)+".txt", b.String())
 		})
 	}
@@ -65,7 +66,7 @@ func TestKnown(t *testing.T) {
 	var b strings.Builder
 	writeCard(&b, inventedCard(), quantity.US, 0, func(m card.Measure) (float64, bool) {
 		return map[string]float64{"cadence": 168, "landing_distance": 2.54}[m.Name], m.Name != "duty_factor"
-	})
+	}, words.Book{})
 	golden(t, "card-known.txt", b.String())
 }
 
@@ -77,7 +78,7 @@ func TestCardTextWidth(t *testing.T) {
 	c.Cautions = []string{strings.Repeat("word ", 80)}
 	for _, columns := range []int{0, 60, 80, 200} {
 		var b strings.Builder
-		writeCard(&b, c, quantity.Metric, columns, nil)
+		writeCard(&b, c, quantity.Metric, columns, nil, words.Book{})
 		limit := textWidth
 		if columns > 0 {
 			limit = min(limit, columns)
@@ -93,7 +94,7 @@ func TestCardTextWidth(t *testing.T) {
 // TestEmptyCard: a clip from which nothing was had is still a text.
 func TestEmptyCard(t *testing.T) {
 	var b strings.Builder
-	writeCard(&b, card.Card{Priority: card.Priority{Why: "Film again, because no runner was seen."}}, quantity.Metric, 0, nil)
+	writeCard(&b, card.Card{Priority: card.Priority{Why: "Film again, because no runner was seen."}}, quantity.Metric, 0, nil, words.Book{})
 	if !strings.Contains(b.String(), "Film again") {
 		t.Errorf("the reason is lost: %q", b.String())
 	}

@@ -25,6 +25,7 @@ type tempoVerb struct {
 
 	Out  string `group:"The result:" placeholder:"FILE" help:"Write the track to this .wav, .flac, .mp3 or .m4a file (the last two by ffmpeg); the tracks of a whole plan into this folder."`
 	JSON bool   `group:"The result:" name:"json" help:"Print the schedule as one JSON object, and nothing else."`
+	shown
 }
 
 // minutesFlag is a length in milliseconds.
@@ -61,6 +62,9 @@ Pain means stop. Change one thing at a time, slowly, on easy runs, and keep an e
 
 // Run makes the track.
 func (v *tempoVerb) Run(e *errand) error {
+	if err := v.settle(e); err != nil {
+		return err
+	}
 	if v.Plan != "" {
 		return v.fromPlan(e)
 	}
@@ -105,7 +109,7 @@ func (v *tempoVerb) write(e *errand, path string, format sound.Format, plan temp
 		return sound.Write(e.ctx, f, format, sound.Track{
 			Source:     &counted{Audio: tempo.NewAudio(plan), total: plan.Samples(), p: p},
 			SampleRate: tempo.SampleRate, Samples: plan.Samples(),
-			Title: plan.Title, Comment: plan.Comment(),
+			Title: v.book.Of(plan.Title), Comment: plan.CommentIn(v.book),
 		}, "ffmpeg")
 	})
 }
@@ -127,21 +131,21 @@ func (c *counted) Read(pcm []int16) (int, error) {
 
 // text is the schedule as the coach reads it.
 func (v *tempoVerb) text(format sound.Format, plan tempo.Plan, columns int) string {
-	t := newTable(columns)
-	t.hanging("", plan.Title)
-	t.hanging("", "Pattern: "+plan.Pattern)
+	t, b := newTable(columns), v.book
+	t.hanging("", b.Of(plan.Title))
+	t.hanging("", b.Say("Pattern: %s", plan.Pattern))
 	t.b.WriteString("\n")
 	for _, l := range plan.Schedule() {
-		t.hanging(fmt.Sprintf("%9s  ", tempo.Clock(l.AtMS)), l.Text)
+		t.hanging(fmt.Sprintf("%9s  ", tempo.Clock(l.AtMS)), b.Of(l.Text))
 	}
-	fmt.Fprintf(&t.b, "%9s  end\n\n", tempo.Clock(plan.LengthMS()))
-	t.hanging("", "Left steps are the lower sound, right steps the higher.")
+	fmt.Fprintf(&t.b, "%9s  %s\n\n", tempo.Clock(plan.LengthMS()), b.Say("end"))
+	t.hanging("", b.Say("Left steps are the lower sound, right steps the higher."))
 	t.b.WriteString("\n")
-	t.list("Take care", plan.Cautions)
+	t.list(b.Say("Take care"), b.Each(plan.Cautions))
 	if v.Out == "" {
-		t.hanging("", "Add --out FILE.wav (or .flac, .mp3, .m4a) to get the track.")
+		t.hanging("", b.Say("Add --out FILE.wav (or .flac, .mp3, .m4a) to get the track."))
 	} else {
-		t.hanging("", fmt.Sprintf("The track is in %s (%s, %s minutes, one channel, 44.1 kHz).", printable(v.Out), format, tempo.Clock(plan.LengthMS())))
+		t.hanging("", b.Say("The track is in %s (%s, %s minutes, one channel, 44.1 kHz).", printable(v.Out), format, tempo.Clock(plan.LengthMS())))
 	}
 	return t.b.String()
 }

@@ -162,7 +162,7 @@ func (v *tempoVerb) every(e *errand, runs []planned) error {
 	t := newTable(columnsOf(e.Out))
 	for _, run := range runs {
 		if run.silent {
-			t.hanging(fmt.Sprintf("  %-14s ", run.name()), fmt.Sprintf("no beat: find %s steps/min by feel", run.ask.Target))
+			t.hanging(fmt.Sprintf("  %-14s ", run.name()), v.book.Say("no beat: find %s steps/min by feel", run.ask.Target))
 			continue
 		}
 		made, err := run.track()
@@ -174,16 +174,16 @@ func (v *tempoVerb) every(e *errand, runs []planned) error {
 				return err
 			}
 		}
-		says := made.Title
+		says := v.book.Of(made.Title)
 		if run.ask.Pattern.Shape != tempo.Steady {
 			says += " (" + made.Pattern + ")"
 		}
 		t.hanging(fmt.Sprintf("  %-14s ", run.name()), says)
 	}
 	t.b.WriteString("\n")
-	t.hanging("", "Start a track when the practised part of the run begins. Pain means stop, and keep an ear free for traffic.")
+	t.hanging("", v.book.Say("Start a track when the practised part of the run begins. Pain means stop, and keep an ear free for traffic."))
 	if v.Out != "" {
-		t.hanging("", fmt.Sprintf("The tracks are in %s.", printable(v.Out)))
+		t.hanging("", v.book.Say("The tracks are in %s.", printable(v.Out)))
 	}
 	_, err := io.WriteString(e.Out, t.b.String())
 	return err

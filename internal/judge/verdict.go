@@ -149,11 +149,10 @@ func (t tally) measurable() bool {
 func (t tally) why(state State, refused []form.Refusal) string {
 	switch top, _ := t.top(); state {
 	case Look:
-		text := top.seen()
 		if len(t.movedTo) > 0 {
-			text += ", which often goes with the " + and(t.movedTo)
+			return fmt.Sprintf("%s, which often goes with the %s.", top.seen(), and(t.movedTo))
 		}
-		return text + "."
+		return top.seen() + "."
 	case Unsure:
 		if f, ok := t.doubtful(); ok {
 			return fmt.Sprintf("This clip can't tell: %s is %s, give or take %s, against a band %s.",
@@ -163,7 +162,7 @@ func (t tally) why(state State, refused []form.Refusal) string {
 		return "This clip can't tell."
 	case Unknown:
 		if reason := reasonFor(t.name, refused); reason != "" {
-			return "Not measured: " + reason + "."
+			return fmt.Sprintf("Not measured: %s.", reason)
 		}
 		return "Not measured in this clip."
 	default:
@@ -171,7 +170,7 @@ func (t tally) why(state State, refused []form.Refusal) string {
 			return "Just outside its band, by too little to work on."
 		}
 		if len(t.findings) == 1 {
-			return "Inside its band: " + lowerFirst(top.row.Title) + " " + top.row.number(top.lead.Value, top.lead.Unit) + "."
+			return fmt.Sprintf("Inside its band: %s at %s.", lowerFirst(top.row.Title), top.row.number(top.lead.Value, top.lead.Unit))
 		}
 		return "Inside its bands, or so close that it makes no difference."
 	}
@@ -189,26 +188,26 @@ func (t tally) doubtful() (f finding, ok bool) {
 
 // seen tells what was found with its number, without a full stop.
 func (f finding) seen() string {
-	side := ""
+	says := f.direction().Says
 	if f.oneSided {
-		side = " on the " + f.lead.Side.String()
+		says = fmt.Sprintf("%s on the %s", says, f.lead.Side)
 	}
-	return fmt.Sprintf("%s%s: %s against a band %s", f.direction().Says, side,
+	return fmt.Sprintf("%s: %s against a band %s", says,
 		f.row.number(f.lead.Value, f.lead.Unit), f.row.ends(*f.lead.Band))
 }
 
 // priorityWhy is two sentences: what was seen, and what to practise.
 func (t tally) priorityWhy() string {
 	top, _ := t.top()
-	text := top.seen() + ". " + top.direction().Do
-	if len(t.follows) > 0 {
-		goes, that := " often goes with it, so look at ", "that"
-		if len(t.follows) > 1 {
-			goes, that = " often go with it, so look at ", "those"
-		}
-		text += "; the " + and(t.follows) + goes + that + " again afterwards"
+	do := top.direction().Do
+	switch len(t.follows) {
+	case 0:
+	case 1:
+		do = fmt.Sprintf("%s; the %s often goes with it, so look at that again afterwards", do, t.follows[0])
+	default:
+		do = fmt.Sprintf("%s; the %s often go with it, so look at those again afterwards", do, and(t.follows))
 	}
-	return text + "."
+	return top.seen() + ". " + do + "."
 }
 
 func tie(first, second *tally) string {
@@ -239,35 +238,41 @@ func almostTie(tallies [len(areas)]tally, clear int) string {
 }
 
 func nothingWhy(doubtful []string, ctx Context) string {
-	text := "Nothing here needs changing: what could be judged lies inside its bands or close to them"
+	text := "Nothing here needs changing: what could be judged lies inside its bands or close to them."
 	if ctx.SpeedMS > 0 {
-		text += " at this speed"
+		text = "Nothing here needs changing: what could be judged lies inside its bands or close to them at this speed."
 	}
 	if len(doubtful) > 0 {
-		return text + ". This clip can't tell about " + and(doubtful) + "."
+		return text + " " + fmt.Sprintf("This clip can't tell about %s.", and(doubtful))
 	}
-	return text + ". Keep running as it is, and check again when something has changed."
+	return text + " Keep running as it is, and check again when something has changed."
 }
 
 func filmAgainWhy(tallies [len(areas)]tally, judged []Area, clear int, refused []form.Refusal) string {
-	text := fmt.Sprintf("Film again, because only %d of the %d areas could be judged", clear, len(areas))
-	if clear == 0 {
-		text = "Film again, because nothing could be judged"
-	}
+	because := ""
 	for i, a := range judged {
 		if a.State != Unknown && a.State != Unsure {
 			continue
 		}
-		if reason := reasonFor(a.Name, refused); reason != "" {
-			text += ": " + reason
+		if because = reasonFor(a.Name, refused); because != "" {
 			break
 		}
 		if f, ok := tallies[i].doubtful(); ok && f.wide {
-			text += ": the " + a.Name + " came out too uncertain"
+			because = fmt.Sprintf("the %s came out too uncertain", a.Name)
 			break
 		}
 	}
-	return text + ". Film from the side, at hip height, with the whole body in the picture for ten seconds and in good light."
+	const how = " Film from the side, at hip height, with the whole body in the picture for ten seconds and in good light."
+	switch {
+	case clear == 0 && because == "":
+		return "Film again, because nothing could be judged." + how
+	case clear == 0:
+		return fmt.Sprintf("Film again, because nothing could be judged: %s.", because) + how
+	case because == "":
+		return fmt.Sprintf("Film again, because only %d of the %d areas could be judged.", clear, len(areas)) + how
+	default:
+		return fmt.Sprintf("Film again, because only %d of the %d areas could be judged: %s.", clear, len(areas), because) + how
+	}
 }
 
 // reasonFor is the reason of the first refusal, by the order of Rows, of a

@@ -54,11 +54,11 @@ func unitWord(unit string) string {
 func (r Row) ends(b form.Band) string {
 	switch {
 	case math.IsNaN(b.Low):
-		return "up to " + r.digits(b.High)
+		return fmt.Sprintf("up to %s", r.digits(b.High))
 	case math.IsNaN(b.High):
-		return "from " + r.digits(b.Low) + " up"
+		return fmt.Sprintf("from %s up", r.digits(b.Low))
 	default:
-		return "of " + r.digits(b.Low) + " to " + r.digits(b.High)
+		return fmt.Sprintf("of %s to %s", r.digits(b.Low), r.digits(b.High))
 	}
 }
 

@@ -8,6 +8,7 @@ import (
 	"unicode/utf8"
 
 	"plumbstride/internal/card"
+	"plumbstride/internal/words"
 )
 
 // named is an author or a journal with a year: "Burns et al. 2019".
@@ -43,7 +44,7 @@ func works(source string) []string {
 // cited is one paragraph that names the sources of all bands shortly, for
 // paper. It names the measures of which the sources name no work, and those
 // where something was cited from memory.
-func cited(sources []sourceOf) item {
+func cited(sources []sourceOf, b words.Book) item {
 	var all, other, recalled []string
 	unnamed := map[string][]string{}
 	for _, s := range sources {
@@ -62,15 +63,15 @@ func cited(sources []sourceOf) item {
 	}
 	var texts []string
 	if len(all) > 0 {
-		texts = append(texts, "taken, derived or computed from "+strings.Join(distinct(all), ", "))
+		texts = append(texts, b.Say("taken, derived or computed from %s", strings.Join(distinct(all), ", ")))
 	}
 	for _, short := range other {
-		texts = append(texts, short+": "+lowerList(distinct(unnamed[short]), ", "))
+		texts = append(texts, short+": "+lowerList(distinct(unnamed[short]), ", ", b))
 	}
 	if len(recalled) > 0 {
-		texts = append(texts, "partly from memory: "+lowerList(distinct(recalled), ", "))
+		texts = append(texts, b.Say("partly from memory: %s", lowerList(distinct(recalled), ", ", b)))
 	}
-	return item{Head: "Bands:", Text: strings.Join(texts, "; ") + ". The card’s page gives each source in full."}
+	return item{Head: b.Say("Bands:"), Text: strings.Join(texts, "; ") + ". " + b.Say("The card’s page gives each source in full.")}
 }
 
 // distinct keeps the first of equal words.
@@ -85,14 +86,14 @@ func distinct(words []string) []string {
 }
 
 // spelledOut are the sources of all bands in full, for the page.
-func spelledOut(sources []sourceOf) []item {
+func spelledOut(sources []sourceOf, b words.Book) []item {
 	var out []item
 	for _, s := range sources {
-		head := "Band of "
+		head := b.Say("Band of %s:", lowerList(s.Titles, "; ", b))
 		if len(s.Titles) > 1 {
-			head = "Bands of "
+			head = b.Say("Bands of %s:", lowerList(s.Titles, "; ", b))
 		}
-		out = append(out, item{Head: head + lowerList(s.Titles, "; ") + ":", Text: s.Source + "."})
+		out = append(out, item{Head: head, Text: s.Source + "."})
 	}
 	return out
 }

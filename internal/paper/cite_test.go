@@ -12,6 +12,7 @@ import (
 	"plumbstride/internal/card/cardtest"
 	"plumbstride/internal/form"
 	"plumbstride/internal/paper/fonts"
+	"plumbstride/internal/words"
 )
 
 func TestWorks(t *testing.T) {
@@ -36,7 +37,7 @@ func TestCited(t *testing.T) {
 	got := cited([]sourceOf{
 		{"Karamanidis & Arampatzis 2005 (from memory)", []string{"Contact time", "Flight time"}},
 		{"common practice, no source", []string{"Body lean", "Hip hinge"}},
-	})
+	}, words.Book{})
 	want := item{"Bands:", "taken, derived or computed from Karamanidis 2005; common practice, no source: body lean, hip hinge; " +
 		"partly from memory: contact time, flight time. The card’s page gives each source in full."}
 	if got != want {

@@ -8,8 +8,8 @@ import (
 	"unicode"
 
 	"plumbstride/internal/card"
-	"plumbstride/internal/form"
 	"plumbstride/internal/quantity"
+	"plumbstride/internal/words"
 )
 
 // Page is a size of paper.
@@ -25,6 +25,7 @@ const (
 type Options struct {
 	Page  Page
 	Units quantity.Units
+	Words words.Book
 }
 
 // normal fills in what was left out. An unknown page is an error of the
@@ -81,27 +82,28 @@ const (
 
 // newContent puts a card into words.
 func newContent(c card.Card, o Options) content {
+	b := o.Words
 	t := content{
-		name: card.Clean(c.Runner.Name, nameLimit), when: c.Made.Format("2 January 2006, 15:04"),
-		priority: bound(card.Clean(c.Priority.Why, textLimit)), facts: facts(c, o.Units),
-		unmeasured: unmeasured(c), sources: sources(c), footer: footer(c),
+		name: card.Clean(c.Runner.Name, nameLimit), when: b.Moment(c.Made),
+		priority: bound(card.Clean(c.Priority.Why, textLimit)), facts: facts(c, o.Units, b),
+		unmeasured: unmeasured(c, b), sources: sources(c), footer: footer(c, b),
 	}
 	if t.name == "" {
-		t.name = "Runner without a name"
+		t.name = b.Say("Runner without a name")
 	}
-	t.lead = "What this check says"
+	t.lead = b.Say("What this check says")
 	if c.Priority.Area != nil {
-		t.lead = "Work on one thing: " + card.Clean(*c.Priority.Area, 30)
+		t.lead = b.Say("Work on one thing: %s", b.Of(card.Clean(*c.Priority.Area, 30)))
 	}
-	t.notes = notes(c)
+	t.notes = notes(c, b)
 	for _, text := range c.Cautions {
 		t.cautions = append(t.cautions, item{Text: card.Clean(text, textLimit)})
 	}
 	for _, m := range c.Measures {
-		t.measures = append(t.measures, newMeasureLine(m, o.Units))
+		t.measures = append(t.measures, newMeasureLine(m, o.Units, b))
 	}
 	for _, a := range c.Areas {
-		t.areas = append(t.areas, areaLine{card.Capital(card.Clean(a.Name, 30)), card.Clean(a.Why, textLimit)})
+		t.areas = append(t.areas, areaLine{card.Capital(b.Of(card.Clean(a.Name, 30))), card.Clean(a.Why, textLimit)})
 	}
 	return t
 }
@@ -118,22 +120,22 @@ func bound(text string) string {
 }
 
 // facts says who was filmed and how fast they ran, a few words each.
-func facts(c card.Card, units quantity.Units) []string {
+func facts(c card.Card, units quantity.Units, b words.Book) []string {
 	var out []string
 	if c.Runner.HeightM > 0 {
-		out = append(out, units.Height(c.Runner.HeightM))
+		out = append(out, b.Figures(units.Height(c.Runner.HeightM)))
 	}
 	if c.Runner.MassKg > 0 {
-		out = append(out, units.Mass(c.Runner.MassKg))
+		out = append(out, b.Figures(units.Mass(c.Runner.MassKg)))
 	}
-	setting := card.Words(card.Clean(c.Clip.Setting, 20))
+	setting := b.Of(card.Words(card.Clean(c.Clip.Setting, 20)))
 	if setting == "" {
-		setting = card.Clean(c.Clip.Gait, 20)
+		setting = b.Of(card.Clean(c.Clip.Gait, 20))
 	}
 	if v := float64(c.Clip.SpeedMS); c.Clip.SpeedMS.Known() {
-		text := units.Speed(v)
+		text := b.Figures(units.Speed(v))
 		if pace := card.Pace(v, units); pace != "" {
-			text += " (" + pace + ")"
+			text += " (" + b.Of(pace) + ")"
 		}
 		out = append(out, strings.TrimSpace(setting+" "+text))
 	} else if setting != "" {
@@ -143,9 +145,9 @@ func facts(c card.Card, units quantity.Units) []string {
 }
 
 // unmeasured lists the reasons, each with what it kept from being measured.
-func unmeasured(c card.Card) []item {
+func unmeasured(c card.Card, b words.Book) []item {
 	var out []item
-	for _, g := range card.GroupRefusals(c) {
+	for _, g := range card.GroupRefusalsIn(c, b) {
 		titles := make([]string, len(g.What))
 		for i, w := range g.What {
 			titles[i] = card.Clean(w, 60)
@@ -157,7 +159,7 @@ func unmeasured(c card.Card) []item {
 
 // notes gathers the classes of measures, their own notes (the same one only
 // once), and the notes of the card.
-func notes(c card.Card) []item {
+func notes(c card.Card, b words.Book) []item {
 	var out []item
 	classes := map[string][]string{}
 	var classed, noted []string
@@ -168,7 +170,7 @@ func notes(c card.Card) []item {
 			if classes[title] == nil {
 				classed = append(classed, title)
 			}
-			classes[title] = append(classes[title], strings.TrimSpace(sideOf(m.Side)+" "+classWords(m)))
+			classes[title] = append(classes[title], strings.TrimSpace(card.SideIn(m.Side, b)+" "+classWords(m)))
 		}
 		if m.Note != "" {
 			note := card.Clean(m.Note, textLimit)
@@ -223,14 +225,14 @@ func sources(c card.Card) []sourceOf {
 	return out
 }
 
-func newMeasureLine(m card.Measure, units quantity.Units) measureLine {
-	shown := card.Show(m, units)
+func newMeasureLine(m card.Measure, units quantity.Units, b words.Book) measureLine {
+	shown := card.Show(m, units).In(b)
 	line := measureLine{
-		Title: card.Clean(titleOf(m), 80), Side: sideOf(m.Side), Value: shown.Value, PlusMinus: shown.PlusMinus,
+		Title: card.Clean(titleOf(m), 80), Side: card.SideIn(m.Side, b), Value: shown.Value, PlusMinus: shown.PlusMinus,
 		Unit: card.Clean(shown.Unit, 20), Band: shown.Band, N: m.N,
 	}
 	if shown.PlusMinus != "" {
-		line.Interval = interval(m, units)
+		line.Interval = interval(m, units, b)
 	}
 	if m.Band != nil {
 		line.Source = card.Clean(m.Band.Source, textLimit)
@@ -243,37 +245,37 @@ func newMeasureLine(m card.Measure, units quantity.Units) measureLine {
 
 // interval writes the ends of the 95 % interval with the decimals of the
 // value itself.
-func interval(m card.Measure, units quantity.Units) string {
+func interval(m card.Measure, units quantity.Units, b words.Book) string {
 	end := func(v float64) string {
 		moved := m
 		moved.Value, moved.Low, moved.High = v, v-(m.High-m.Low)/2, v+(m.High-m.Low)/2
-		return card.Show(moved, units).Value
+		return card.Show(moved, units).In(b).Value
 	}
-	return end(m.Low) + " to " + end(m.High)
+	return b.Say("%s to %s", end(m.Low), end(m.High))
 }
 
 // footer says what was filmed and what read it, in two lines.
-func footer(c card.Card) []string {
+func footer(c card.Card, b words.Book) []string {
 	clip := c.Clip
-	filmed := []string{card.Clean(clip.File, nameLimit), clip.Span(2)}
+	filmed := []string{card.Clean(clip.File, nameLimit), b.Of(clip.Span(2))}
 	if clip.RateHz > 0 && !math.IsInf(clip.RateHz, 0) {
-		filmed = append(filmed, fmt.Sprintf("%.1f Hz", clip.RateHz))
+		filmed = append(filmed, b.Say("%.1f Hz", clip.RateHz))
 	}
 	if clip.SlowedBy > 0 && math.Abs(clip.SlowedBy-1) > 0.01 {
-		filmed = append(filmed, fmt.Sprintf("slowed %.3g times, corrected", clip.SlowedBy))
+		filmed = append(filmed, b.Say("slowed %.3g times, corrected", clip.SlowedBy))
 	}
 	if clip.View != "" {
-		view := card.Clean(clip.View, 20) + " view"
+		view := b.Of(card.Clean(clip.View, 20) + " view")
 		if clip.Facing != "" {
-			view += ", facing " + card.Clean(clip.Facing, 20)
+			view += ", " + b.Of("facing "+card.Clean(clip.Facing, 20))
 		}
 		filmed = append(filmed, view)
 	}
 	if clip.RollDeg.Known() {
-		filmed = append(filmed, fmt.Sprintf("camera roll %.1f°", float64(clip.RollDeg)))
+		filmed = append(filmed, b.Say("camera roll %.1f°", float64(clip.RollDeg)))
 	}
 	if clip.MPerPx.Known() {
-		filmed = append(filmed, fmt.Sprintf("%.2f mm a pixel", 1000*float64(clip.MPerPx)))
+		filmed = append(filmed, b.Say("%.2f mm a pixel", 1000*float64(clip.MPerPx)))
 	}
 	read := []string{}
 	for _, n := range c.Networks {
@@ -281,7 +283,7 @@ func footer(c card.Card) []string {
 	}
 	made := []string{card.Clean(c.Program, 40)}
 	if len(read) > 0 {
-		made = append([]string{"Body points by " + strings.Join(read, ", ")}, made...)
+		made = append([]string{b.Say("Body points by %s", strings.Join(read, ", "))}, made...)
 	}
 	return []string{strings.Join(filmed, " · "), strings.Join(made, " · ")}
 }
@@ -297,11 +299,4 @@ func titleOf(m card.Measure) string {
 		return m.Title
 	}
 	return card.Capital(m.Name)
-}
-
-func sideOf(s form.Side) string {
-	if s == form.Left || s == form.Right {
-		return s.String()
-	}
-	return ""
 }

@@ -29,6 +29,8 @@ const narrowWidth = 328
 // page is what the template shows.
 type page struct {
 	content
+	Language                   words.Language
+	book                       words.Book
 	Name, When, Lead, Priority string
 	Facts, Footer              []string
 	Style                      template.CSS
@@ -69,7 +71,7 @@ type printLine struct {
 
 // newPrintBlock takes a block of which the first n items stand on paper. The
 // screen shows them all, the last one in full where the block spells it out.
-func newPrintBlock(b block, n int) printBlock {
+func newPrintBlock(b block, n int, book words.Book) printBlock {
 	out := printBlock{Title: b.title, Care: b.whole}
 	for i, it := range b.items {
 		switch short := len(b.page) > 0 && i == len(b.items)-1; {
@@ -86,7 +88,7 @@ func newPrintBlock(b block, n int) printBlock {
 		out.Lines = append(out.Lines, printLine{it, "screen"})
 	}
 	if n < len(b.items) {
-		out.Lines = append(out.Lines, printLine{item{Text: countText(len(b.items) - n)}, "paper"})
+		out.Lines = append(out.Lines, printLine{item{Text: countText(len(b.items)-n, book)}, "paper"})
 	}
 	return out
 }
@@ -119,33 +121,38 @@ func HTML(w io.Writer, c card.Card, o Options) error {
 	return nil
 }
 
+// Say is the template's door to the words.
+func (p page) Say(message string, args ...any) string { return p.book.Say(message, args...) }
+
 func newPage(set *fonts.Set, c card.Card, o Options) (page, error) {
+	c = c.In(o.Words)
 	sheet := compose(set, c, o) // for its density: the printed page is that of the PDF
 	t := sheet.t
 	p := page{
+		Language: o.Words.Language(), book: o.Words,
 		Name: t.name, When: t.when, Lead: t.lead, Priority: t.priority, Facts: t.facts, Footer: t.footer,
 		Areas: t.areas, Measures: t.measures,
 	}
 	if len(c.Measures) > 0 {
 		d := sheet.used
-		wide := chart.Plumb(c, set, chart.PlumbOptions{Width: sheet.wide, Row: d.row, Text: d.text, Units: o.Units})
-		narrow := chart.Plumb(c, set, chart.PlumbOptions{Width: narrowWidth, Row: 20, Text: 12.6, Narrow: true, Units: o.Units})
+		wide := chart.Plumb(c, set, chart.PlumbOptions{Width: sheet.wide, Row: d.row, Text: d.text, Units: o.Units, Words: o.Words})
+		narrow := chart.Plumb(c, set, chart.PlumbOptions{Width: narrowWidth, Row: 20, Text: 12.6, Narrow: true, Units: o.Units, Words: o.Words})
 		p.Wide, p.Narrow = template.HTML(wide.SVG("plumb-wide")), template.HTML(narrow.SVG("plumb-narrow"))
 	}
 	if changes := plan.WhatIfFor(c); len(changes) > 0 {
-		p.WhatIf = template.HTML(chart.WhatIf(set, changes, chart.WhatIfOptions{Width: 700, Text: 12}).SVG("what-if"))
-		p.WhatIfNarrow = template.HTML(chart.WhatIf(set, changes, chart.WhatIfOptions{Width: narrowWidth, Text: 12, Narrow: true}).SVG("what-if-narrow"))
-		p.WhatIfNotes, p.WhatIfSources = plan.WhatIfNotes(), whatIfSources(changes, words.Book{})
+		p.WhatIf = template.HTML(chart.WhatIf(set, changes, chart.WhatIfOptions{Width: 700, Text: 12, Words: o.Words}).SVG("what-if"))
+		p.WhatIfNarrow = template.HTML(chart.WhatIf(set, changes, chart.WhatIfOptions{Width: narrowWidth, Text: 12, Narrow: true, Words: o.Words}).SVG("what-if-narrow"))
+		p.WhatIfNotes, p.WhatIfSources = o.Words.Each(plan.WhatIfNotes()), whatIfSources(changes, o.Words)
 	}
 	var err error
-	if p.Stills, err = figures(withImage(c.Pictures, 2)); err != nil {
+	if p.Stills, err = figures(withImage(c.Pictures, 2), o.Words); err != nil {
 		return p, err
 	}
 	if len(p.Stills) > 0 {
-		p.Key = template.HTML(chart.Key(set, 104, 8.4).SVG("key"))
+		p.Key = template.HTML(chart.Key(set, 104, 8.4, o.Words).SVG("key"))
 	}
 	for i, b := range sheet.blocks() {
-		p.Blocks = append(p.Blocks, newPrintBlock(b, sheet.set.print.shown[i]))
+		p.Blocks = append(p.Blocks, newPrintBlock(b, sheet.set.print.shown[i], o.Words))
 	}
 	p.Style = template.CSS(style(o, sheet))
 	p.Policy = policyFor(string(p.Style))
@@ -156,7 +163,7 @@ func newPage(set *fonts.Set, c card.Card, o Options) (page, error) {
 // down in a page.
 const stillHeight = 900
 
-func figures(pictures []card.Picture) ([]stillFigure, error) {
+func figures(pictures []card.Picture, b words.Book) ([]stillFigure, error) {
 	var out []stillFigure
 	for _, picture := range pictures {
 		data, err := jpegOf(picture.Image, shown(picture.Image, stillHeight))
@@ -172,7 +179,7 @@ func figures(pictures []card.Picture) ([]stillFigure, error) {
 			Source: template.URL("data:image/jpeg;base64," + base64.StdEncoding.EncodeToString(data)),
 			Width:  size.X, Height: size.Y,
 			Lines: template.HTML(chart.Overlay(picture, size.X, size.Y).Decoration()),
-			Alt:   chart.PictureWords(picture), Title: title, When: momentWords(picture),
+			Alt:   chart.PictureWords(picture, b), Title: title, When: chart.MomentWords(picture, b),
 		})
 	}
 	return out, nil

@@ -187,7 +187,7 @@ func TestNothingOverlapsOrOverflows(t *testing.T) {
 		t.Fatal(err)
 	}
 	for name, c := range cards() {
-		for _, o := range []Options{{A4, quantity.Metric}, {Letter, quantity.Metric}, {A4, quantity.US}, {Letter, quantity.US}} {
+		for _, o := range []Options{{Page: A4, Units: quantity.Metric}, {Page: Letter, Units: quantity.Metric}, {Page: A4, Units: quantity.US}, {Page: Letter, Units: quantity.US}} {
 			onSheet(t, fmt.Sprint(name, " ", o), compose(set, c, o).s)
 		}
 	}

@@ -24,10 +24,11 @@ func PDF(w io.Writer, c card.Card, o Options) error {
 	if err != nil {
 		return err
 	}
+	c = c.In(o.Words)
 	s := compose(set, c, o).s
 	p := newPainter(set, s.width, s.height, documentOf{
-		title: "Form card: " + card.Clean(c.Runner.Name, nameLimit), subject: "Running form, from a clip",
-		program: c.Program, language: "en", made: c.Made,
+		title: o.Words.Say("Form card") + ": " + card.Clean(c.Runner.Name, nameLimit), subject: o.Words.Say("Running form, from a clip"),
+		program: c.Program, language: string(o.Words.Language()), made: c.Made,
 	})
 	p.pdf.AddPage()
 	widths := map[int]bool{}

@@ -1,7 +1,6 @@
 package paper
 
 import (
-	"fmt"
 	"math"
 	"strings"
 	"unicode"
@@ -9,6 +8,7 @@ import (
 
 	"plumbstride/internal/card"
 	"plumbstride/internal/chart"
+	"plumbstride/internal/words"
 )
 
 // block is one column of the small print. Whole blocks are never cut. Where
@@ -32,13 +32,13 @@ type printed struct {
 func (p *composer) blocks() []block {
 	notes := append([]item(nil), p.t.notes...)
 	if len(p.t.sources) > 0 {
-		notes = append(notes, cited(p.t.sources))
+		notes = append(notes, cited(p.t.sources, p.o.Words))
 	}
 	var out []block
 	for _, b := range []block{
-		{title: "Not measured, and why", items: p.t.unmeasured},
-		{title: "Notes", items: notes, page: spelledOut(p.t.sources)},
-		{title: "Take care", items: p.t.cautions, whole: true},
+		{title: p.o.Words.Say("Not measured, and why"), items: p.t.unmeasured},
+		{title: p.o.Words.Say("Notes"), items: notes, page: spelledOut(p.t.sources, p.o.Words)},
+		{title: p.o.Words.Say("Take care"), items: p.t.cautions, whole: true},
 	} {
 		if len(b.items) > 0 {
 			out = append(out, b)
@@ -48,9 +48,13 @@ func (p *composer) blocks() []block {
 }
 
 // lowerList joins titles in running text.
-func lowerList(titles []string, between string) string {
+func lowerList(titles []string, between string, b words.Book) string {
 	lower := make([]string, len(titles))
 	for i, title := range titles {
+		if b.Language() == words.German { // nouns stay as they are
+			lower[i] = title
+			continue
+		}
 		first, size := utf8.DecodeRuneInString(title)
 		lower[i] = string(unicode.ToLower(first)) + title[size:]
 	}
@@ -138,7 +142,7 @@ func (p *composer) column(b block, width, size, limit float64) (chart.Drawing, i
 		need := y + leading*float64(len(lines)) + after
 		more := len(b.items) - i - 1
 		if room := limit - leading; !b.whole && (need > limit || more > 0 && need > room) {
-			text := chart.Shorten(p.m, chart.Sans, size, width, countText(more+1))
+			text := chart.Shorten(p.m, chart.Sans, size, width, countText(more+1, p.o.Words))
 			d.Add(chart.Set(p.m, 0, y+size, text, chart.Sans, size, chart.Start, chart.Text))
 			d.Height = y + leading
 			return d, i
@@ -157,11 +161,11 @@ func (p *composer) column(b block, width, size, limit float64) (chart.Drawing, i
 }
 
 // countText says on paper how much stands only on the page.
-func countText(n int) string {
+func countText(n int, b words.Book) string {
 	if n == 1 {
-		return "… and 1 more point: see the card’s page."
+		return b.Say("… and 1 more point: see the card’s page.")
 	}
-	return fmt.Sprintf("… and %d more points: see the card’s page.", n)
+	return b.Say("… and %d more points: see the card’s page.", n)
 }
 
 // runs breaks an item into lines of one or two labels: its head in the
@@ -197,13 +201,4 @@ func (p *composer) runs(it item, width, size float64) [][]chart.Label {
 func (p *composer) cut(text, line string) bool {
 	rest := strings.TrimPrefix(text, line)
 	return rest != "" && rest[0] != ' '
-}
-
-// momentWords says which foot a picture shows, and when.
-func momentWords(picture card.Picture) string {
-	text := fmt.Sprintf("%.2f s into the clip", picture.TimeS)
-	if side := sideOf(picture.Side); side != "" {
-		text = side + " foot, " + text
-	}
-	return text
 }

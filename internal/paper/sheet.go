@@ -66,7 +66,8 @@ type composer struct {
 	set  parts   // the body as it was set
 }
 
-// compose lays a card out on one sheet, the composer's s.
+// compose lays a card, which is in its language already, out on one sheet,
+// the composer's s.
 func compose(m chart.Measurer, c card.Card, o Options) *composer {
 	p := &composer{m: m, c: c, o: o, t: newContent(c, o)}
 	p.s.width, p.s.height = 595.28, 841.89
@@ -75,7 +76,7 @@ func compose(m chart.Measurer, c card.Card, o Options) *composer {
 	}
 	p.left, p.wide = marginX, p.s.width-2*marginX
 	p.line = p.left + chart.PlumbAt*p.wide
-	p.s.drawing = chart.Drawing{Width: p.s.width, Height: p.s.height, Title: "Form card"}
+	p.s.drawing = chart.Drawing{Width: p.s.width, Height: p.s.height, Title: o.Words.Say("Form card")}
 	top := p.priority(p.header(marginTop))
 	bottom := p.footer()
 	p.used, p.set = densities[0], parts{pictures: maxPicture, scale: 1}
@@ -107,7 +108,7 @@ func (p *composer) header(y float64) float64 {
 	room := p.wide - when.Width - gutter
 	p.text(p.left, base, chart.Shorten(p.m, chart.Serif, 15, room, p.t.name), chart.Serif, 15, chart.Start, chart.Text)
 	base += 13
-	p.text(p.left+p.wide, base, "Form card", chart.Sans, 8, chart.End, chart.Quiet)
+	p.text(p.left+p.wide, base, p.o.Words.Say("Form card"), chart.Sans, 8, chart.End, chart.Quiet)
 	facts := chart.Shorten(p.m, chart.Sans, 8, room, strings.Join(p.t.facts, "  ·  "))
 	p.text(p.left, base, facts, chart.Sans, 8, chart.Start, chart.Quiet)
 	base += 9
@@ -248,7 +249,7 @@ func (p *composer) hook(from, to, width float64) {
 }
 
 func (p *composer) chart(d density) chart.Drawing {
-	return chart.Plumb(p.c, p.m, chart.PlumbOptions{Width: p.wide, Row: d.row, Text: d.text, Units: p.o.Units})
+	return chart.Plumb(p.c, p.m, chart.PlumbOptions{Width: p.wide, Row: d.row, Text: d.text, Units: p.o.Units, Words: p.o.Words})
 }
 
 // stills are the first two pictures that have an image.
@@ -294,7 +295,7 @@ func (p *composer) pictureRoom() float64 { return p.line - p.left - pictureOff -
 func (p *composer) pictures(y, height float64) {
 	const off = pictureOff
 	room := p.pictureRoom()
-	key := chart.Key(p.m, captionWidth-4, 6.6)
+	key := chart.Key(p.m, captionWidth-4, 6.6, p.o.Words)
 	keyX := math.NaN()
 	var right float64
 	for i, picture := range p.stills() {
@@ -332,6 +333,6 @@ func (p *composer) caption(picture card.Picture, x, y, width float64) float64 {
 	}
 	lines := chart.Clamp(p.m, chart.SerifItalic, 11, width, 2, title)
 	y = p.paragraph(x, y+8, lines, chart.SerifItalic, 11, 12.5, chart.Text)
-	lines = chart.Clamp(p.m, chart.Sans, 7, width, 2, bound(momentWords(picture)))
+	lines = chart.Clamp(p.m, chart.Sans, 7, width, 2, bound(chart.MomentWords(picture, p.o.Words)))
 	return p.paragraph(x, y, lines, chart.Sans, 7, 9, chart.Quiet) - 5
 }

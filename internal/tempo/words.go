@@ -3,6 +3,8 @@ package tempo
 import (
 	"fmt"
 	"strings"
+
+	"plumbstride/internal/words"
 )
 
 // Line is a line of the schedule in words.
@@ -56,17 +58,20 @@ func Clock(ms int64) string {
 const maxCommentLines = 60
 
 // Comment gives the schedule on one line, for a file's tag.
-func (p Plan) Comment() string {
+func (p Plan) Comment() string { return p.CommentIn(words.Book{}) }
+
+// CommentIn is Comment in a book's language.
+func (p Plan) CommentIn(b words.Book) string {
 	lines := p.Schedule()
-	var words []string
+	var said []string
 	for i, l := range lines {
 		if i == maxCommentLines {
-			words = append(words, fmt.Sprintf("and so on, %d parts in all", len(lines)))
+			said = append(said, b.Say("and so on, %d parts in all", len(lines)))
 			break
 		}
-		words = append(words, Clock(l.AtMS)+" "+l.Text)
+		said = append(said, Clock(l.AtMS)+" "+b.Of(l.Text))
 	}
-	return p.Pattern + ": " + strings.Join(words, "; ")
+	return p.Pattern + ": " + strings.Join(said, "; ")
 }
 
 // title names a track by what it does.

@@ -12,7 +12,7 @@ import (
 
 // verb is one place in a message where something is filled in, by the rules
 // of package fmt: flags, an explicit index, width, precision, the verb.
-var verb = regexp.MustCompile(`%(?:\[(\d+)\])?[+\-# 0]*(?:\d+|\*)?(?:\.\d+)?(?:\[(\d+)\])?([a-zA-Z%])`)
+var verb = regexp.MustCompile(`%(?:\[(\d+)\])?[+\-# 0]*(?:\d+|\*)?(?:\.(?:\d+|\*))?(?:\[(\d+)\])?([a-zA-Z%])`)
 
 // pattern finds a message in a sentence that was made from it. letters is
 // how many letters of it are plain.

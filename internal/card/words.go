@@ -1,0 +1,85 @@
+package card
+
+import (
+	"slices"
+
+	"plumbstride/internal/form"
+	"plumbstride/internal/words"
+)
+
+// In gives the card with everything that is told on it in a book's language:
+// titles, classes, units, notes, reasons, verdict, cautions and pictures. Names that
+// the program goes by (of measures, areas, settings) stay. The card itself is
+// left alone.
+func (c Card) In(b words.Book) Card {
+	if b.Language() == words.English {
+		return c
+	}
+	c.Measures = slices.Clone(c.Measures)
+	for i := range c.Measures {
+		m := &c.Measures[i]
+		m.Title, m.Class, m.Note = b.Of(m.titleOrName()), b.Of(m.Class), b.Of(m.Note)
+		m.Classes = inLanguage(m.Classes, b)
+		if m.Band != nil {
+			band := *m.Band
+			band.Source = b.Of(band.Source)
+			m.Band = &band
+		}
+	}
+	c.Refused = slices.Clone(c.Refused)
+	for i := range c.Refused {
+		c.Refused[i].Reason = b.Of(c.Refused[i].Reason)
+	}
+	c.Areas = slices.Clone(c.Areas)
+	for i := range c.Areas {
+		c.Areas[i].Why = b.Of(c.Areas[i].Why)
+	}
+	c.Priority.Why = b.Of(c.Priority.Why)
+	c.Notes, c.Cautions = b.Each(c.Notes), b.Each(c.Cautions)
+	c.Pictures = slices.Clone(c.Pictures)
+	for i := range c.Pictures {
+		c.Pictures[i].Title, c.Pictures[i].Moment = b.Of(c.Pictures[i].Title), b.Of(c.Pictures[i].Moment)
+	}
+	return c
+}
+
+func (m Measure) titleOrName() string {
+	if m.Title != "" {
+		return m.Title
+	}
+	return Capital(m.Name)
+}
+
+// inLanguage gives the classes by their names in a language.
+func inLanguage(classes map[string]float64, b words.Book) map[string]float64 {
+	out := make(map[string]float64, len(classes))
+	for name, p := range classes {
+		out[b.Of(name)] = p
+	}
+	return out
+}
+
+// In gives a value as people of a language read it.
+func (s Shown) In(b words.Book) Shown {
+	s.Value, s.PlusMinus, s.Unit = b.Figures(s.Value), b.Figures(s.PlusMinus), b.Of(s.Unit)
+	s.Band = b.Of(b.Figures(s.Band))
+	return s
+}
+
+// GroupRefusalsIn is GroupRefusals for a card that is in a book's language:
+// what was not measured is named in it too.
+func GroupRefusalsIn(c Card, b words.Book) []Unmeasured {
+	groups := GroupRefusals(c)
+	for i := range groups {
+		groups[i].What = b.Each(groups[i].What)
+	}
+	return groups
+}
+
+// SideIn is the side's word in a language, "" for both.
+func SideIn(s form.Side, b words.Book) string {
+	if s != form.Left && s != form.Right {
+		return ""
+	}
+	return b.Of(s.String())
+}
