@@ -11,5 +11,5 @@ import (
 )
 
 func main() {
-	os.Exit(cli.Main(context.Background(), os.Args[1:], cli.Stdio{Out: os.Stdout, Err: os.Stderr}))
+	os.Exit(cli.Main(context.Background(), os.Args[1:], cli.Stdio{In: os.Stdin, Out: os.Stdout, Err: os.Stderr}))
 }

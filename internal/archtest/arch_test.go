@@ -104,7 +104,7 @@ func TestDirection(t *testing.T) {
 // TestWireBuildsAlone: within the command line, only wire.go (and the verbs'
 // own tests) may import the leaves that reach networks, decoders and caches.
 func TestWireBuildsAlone(t *testing.T) {
-	builders := []string{"clip", "pose", "infer", "supply"}
+	builders := []string{"clip", "pose", "infer", "supply", "store/sqlite", "home"}
 	for _, p := range load(t) {
 		if p.short() != "cli" {
 			continue

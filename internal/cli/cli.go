@@ -38,7 +38,9 @@ const exitCodes = `Exit codes:
     4  something is missing on this machine (see plumbstride doctor)`
 
 // Stdio is where a command writes: results to Out, everything else to Err.
+// From In it reads the answers to its questions; nil answers nothing.
 type Stdio struct {
+	In       io.Reader
 	Out, Err io.Writer
 }
 
@@ -50,6 +52,9 @@ type verbs struct {
 	Drills  drillsVerb  `cmd:"" help:"List the drills, or show one."`
 	Handout handoutVerb `cmd:"" help:"Make the sheet that runners take home from a clinic."`
 	Tempo   tempoVerb   `cmd:"" help:"Make a track of steps to run to."`
+	Roster  rosterVerb  `cmd:"" help:"Bring runners in from a table, and take them out."`
+	Purge   purgeVerb   `cmd:"" help:"Remove the clips and pictures whose time is over."`
+	Forget  forgetVerb  `cmd:"" help:"Delete a runner and everything about them, for good."`
 	Setup   setupVerb   `cmd:"" help:"Fetch what a check needs, once."`
 	Doctor  doctorVerb  `cmd:"" help:"Tell what is missing on this machine and how to get it."`
 	Version versionVerb `cmd:"" help:"Print the program's version."`
@@ -112,13 +117,18 @@ func newParser(v *verbs, stdio Stdio) *kong.Kong {
 	)
 }
 
-// verbOf gives the verb that a parse error is about, with a blank behind it.
+// verbOf gives the verb that a parse error is about, with the verb it belongs
+// to before it and a blank behind it.
 func verbOf(err error) string {
 	parse, ok := errors.AsType[*kong.ParseError](err)
 	if !ok || parse.Context == nil || parse.Context.Selected() == nil {
 		return ""
 	}
-	return parse.Context.Selected().Name + " "
+	path := ""
+	for n := parse.Context.Selected(); n != nil && n.Parent != nil; n = n.Parent {
+		path = n.Name + " " + path
+	}
+	return path
 }
 
 // report prints an error as the coach should read it and gives the status.

@@ -16,7 +16,7 @@ var update = flag.Bool("update", false, "write the golden files anew")
 func TestMain(m *testing.M) {
 	testscript.Main(m, map[string]func(){
 		"plumbstride": func() {
-			os.Exit(Main(context.Background(), os.Args[1:], Stdio{Out: os.Stdout, Err: os.Stderr}))
+			os.Exit(Main(context.Background(), os.Args[1:], Stdio{In: os.Stdin, Out: os.Stdout, Err: os.Stderr}))
 		},
 	})
 }

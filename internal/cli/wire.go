@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"sync"
@@ -9,8 +10,13 @@ import (
 	"plumbstride/internal/card"
 	"plumbstride/internal/check"
 	"plumbstride/internal/clip"
+	"plumbstride/internal/form"
+	"plumbstride/internal/home"
 	"plumbstride/internal/infer"
+	"plumbstride/internal/media"
 	"plumbstride/internal/pose"
+	"plumbstride/internal/store"
+	"plumbstride/internal/store/sqlite"
 	"plumbstride/internal/supply"
 )
 
@@ -103,6 +109,43 @@ func encoder(ctx context.Context) (string, error) {
 	tools, err := clip.Find(ctx, clip.Tools{FFmpeg: kit.FFmpeg, FFprobe: kit.FFprobe})
 	return tools.FFmpeg, err
 }
+
+// records is the user's data folder, opened.
+type records struct {
+	folder home.Folder
+	db     store.Database
+	shelf  *media.Folder
+}
+
+// openRecords opens the data folder. Unless it may be new, there must be
+// records in it: whoever wants to read has mistaken the folder otherwise.
+func openRecords(e *errand, mayBeNew bool) (*records, error) {
+	folder, err := home.Find(os.Getenv)
+	if err != nil {
+		return nil, err
+	}
+	if !mayBeNew && !folder.Used() {
+		return nil, form.MissingError("there are no records in %s yet; begin with plumbstride roster import, or name another folder with %s", folder, home.Variable)
+	}
+	db, err := sqlite.Open(e.ctx, folder.Database(), e.now)
+	if err != nil {
+		return nil, err
+	}
+	shelf, err := media.OpenFolder(folder.Media(), media.DefaultLimits())
+	if err != nil {
+		return nil, errors.Join(err, db.Close())
+	}
+	return &records{folder, db, shelf}, nil
+}
+
+// close lets go of the folder. What was written is safe before.
+func (r *records) close() {
+	_ = r.shelf.Close()
+	_ = r.db.Close()
+}
+
+// command is who stands in the trail for what the command line does.
+func command() store.Who { return store.Who{Kind: "command"} }
 
 // finding is one line of what doctor found.
 type finding = supply.Finding

@@ -151,3 +151,18 @@ func TestCleanConsent(t *testing.T) {
 		}
 	}
 }
+
+func TestSame(t *testing.T) {
+	ada := Runner{Name: "Ada", BirthYear: 1990}
+	for _, tt := range []struct {
+		other Runner
+		want  bool
+	}{
+		{Runner{Name: "ADA", BirthYear: 1990}, true}, {Runner{Name: "Ada"}, true},
+		{Runner{Name: "Ada", BirthYear: 1991}, false}, {Runner{Name: "Ada Q", BirthYear: 1990}, false},
+	} {
+		if got := ada.Same(tt.other); got != tt.want || got != tt.other.Same(ada) {
+			t.Errorf("%+v: %t", tt.other, got)
+		}
+	}
+}

@@ -49,6 +49,13 @@ type Runner struct {
 	Changed    time.Time   `json:"changed"`
 }
 
+// Same tells whether two records look like one person: the same name, and no
+// two different years of birth.
+func (r Runner) Same(other Runner) bool {
+	return strings.EqualFold(r.Name, other.Name) &&
+		(r.BirthYear == other.BirthYear || r.BirthYear == 0 || other.BirthYear == 0)
+}
+
 // The bounds of what is believed of a runner; beyond them lies a slip of the
 // pen (common practice, no source).
 const (
