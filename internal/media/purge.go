@@ -122,3 +122,13 @@ func Forget(ctx context.Context, db store.Database, shelf Shelf, runnerID string
 	}
 	return db.Scrub(ctx)
 }
+
+// Withdraw takes a consent back and removes the clips and pictures that were
+// kept under it, at once. Whoever is named in by stands in the trail.
+func Withdraw(ctx context.Context, db store.Database, shelf Shelf, consentID string, now time.Time, by store.Who) error {
+	if err := db.By(by).WithdrawConsent(ctx, consentID); err != nil {
+		return err
+	}
+	_, err := Purge(ctx, db, shelf, now)
+	return err
+}

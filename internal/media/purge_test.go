@@ -179,3 +179,36 @@ func TestPurge(t *testing.T) {
 		t.Errorf("%+v, %v", trail, err)
 	}
 }
+
+// TestWithdraw: the files go at once; the card and its numbers stay.
+func TestWithdraw(t *testing.T) {
+	r := newRoom(t)
+	clip := content(20_000)
+	check := r.filmed(t, clip)
+	consents, err := r.db.Consents(t.Context(), r.runner.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := Withdraw(t.Context(), r.db, r.shelf, consents[0].ID, r.clock.Now(), store.Who{Kind: "link", ID: "own"}); err != nil {
+		t.Fatal(err)
+	}
+	if where := r.holds(t, clip[:64]); where != "" {
+		t.Errorf("the clip is still in %s", where)
+	}
+	if files := r.files(t); len(files) != 0 {
+		t.Errorf("%v", files)
+	}
+	if after, err := r.db.Check(t.Context(), check.ID); err != nil || after.State != store.Ready {
+		t.Errorf("%+v, %v", after, err)
+	}
+	trail, err := r.db.Entries(t.Context(), r.runner.ID, 10)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, e := range trail {
+		if e.Action == "withdraw" && e.Who.Kind == "link" {
+			return
+		}
+	}
+	t.Errorf("%+v", trail)
+}

@@ -20,6 +20,8 @@ type Everything struct {
 	Plans      []Plan              `json:"plans"`
 	Notes      []Note              `json:"notes"`
 	Footage    []Footage           `json:"footage"`
+	Uploads    []Upload            `json:"uploads"`
+	Jobs       []Job               `json:"jobs"`
 	Links      []Link              `json:"links"`
 	Trail      []Entry             `json:"trail"`
 }
@@ -56,11 +58,17 @@ func About(ctx context.Context, s Store, runnerID string) (Everything, error) {
 				e.Decisions = append(e.Decisions, d...)
 				return err
 			})
+			get("jobs", func() error {
+				j, err := s.CheckJobs(ctx, c.ID)
+				e.Jobs = append(e.Jobs, j...)
+				return err
+			})
 		}
 		get("measures", func() (err error) { e.Measures, err = s.History(ctx, runnerID); return })
 		get("plans", func() (err error) { e.Plans, err = s.RunnerPlans(ctx, runnerID); return })
 		get("notes", func() (err error) { e.Notes, err = s.RunnerNotes(ctx, runnerID); return })
 		get("footage", func() (err error) { e.Footage, err = s.RunnerFootage(ctx, runnerID); return })
+		get("uploads", func() (err error) { e.Uploads, err = s.RunnerUploads(ctx, runnerID); return })
 		get("links", func() (err error) { e.Links, err = s.RunnerLinks(ctx, runnerID); return })
 		get("trail", func() (err error) { e.Trail, err = s.Entries(ctx, runnerID, maxTrail); return })
 		return err

@@ -95,6 +95,8 @@ type Uploads interface {
 	Upload(ctx context.Context, id string) (Upload, error)
 	// ClassUploads lists the unfinished ones of a class, the earliest first.
 	ClassUploads(ctx context.Context, classID string) ([]Upload, error)
+	// RunnerUploads lists a runner's, the earliest first.
+	RunnerUploads(ctx context.Context, runnerID string) ([]Upload, error)
 	// UploadDone records which check it became. Asked again, Upload still
 	// tells, for a day.
 	UploadDone(ctx context.Context, id, checkID string) error

@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 
+	"plumbstride/internal/form"
 	"plumbstride/internal/roster"
 )
 
@@ -56,6 +57,36 @@ type Consents interface {
 	// Consents lists a runner's, the earliest first.
 	Consents(ctx context.Context, runnerID string) ([]roster.Consent, error)
 	// WithdrawConsent takes a consent back; again does no harm. Clips and
-	// pictures are due at once, unfinished uploads end; measures stay.
+	// pictures are due at once, unfinished uploads end, what waits to be
+	// measured is Refused and leaves the queue; measures that are there stay.
+	// Use media.Withdraw, which removes the files too.
 	WithdrawConsent(ctx context.Context, id string) error
+}
+
+// Join puts a runner into a class as Attend does, if there is room: a
+// form.Error where as many as fit are expected or here already. A coach may
+// take in more with Attend.
+func Join(ctx context.Context, s Store, a roster.Attendance) (joined roster.Attendance, err error) {
+	err = s.Within(ctx, func(s Store) error {
+		class, err := s.Class(ctx, a.ClassID)
+		if err != nil {
+			return err
+		}
+		all, err := s.Attendance(ctx, a.ClassID)
+		if err != nil {
+			return err
+		}
+		others := 0
+		for _, other := range all {
+			if other.RunnerID != a.RunnerID && other.Presence != roster.Gone {
+				others++
+			}
+		}
+		if class.Capacity > 0 && others >= class.Capacity {
+			return form.UsageError("the class is full: %d runners are the most; ask the coach", class.Capacity)
+		}
+		joined, err = s.Attend(ctx, a)
+		return err
+	})
+	return joined, err
 }

@@ -54,7 +54,7 @@ func Open(ctx context.Context, path string, now func() time.Time) (_ *Database, 
 		}
 	}()
 	db.SetMaxOpenConns(8)
-	if err := migrate(ctx, db); err != nil {
+	if err := migrateWithOthers(ctx, db); err != nil {
 		return nil, opening(path, err)
 	}
 	return &Database{tables.New(db, tables.Options{Now: now, Fault: fault, OneWriter: true}), db}, nil
@@ -86,6 +86,26 @@ func address(path string) string {
 		slash = "/"
 	}
 	return "file:" + slash + strings.NewReplacer("%", "%25", "?", "%3f", "#", "%23").Replace(filepath.ToSlash(path)) + "?" + q.Encode()
+}
+
+// migrateWithOthers is migrate where another process may do the same at the
+// same moment: each step is a transaction, so whoever comes second finds it
+// done, or fails on it and looks again.
+func migrateWithOthers(ctx context.Context, db *sql.DB) error {
+	for try := 1; ; try++ {
+		err := migrate(ctx, db)
+		e, ok := errors.AsType[*sqlite.Error](err)
+		busy := ok && e.Code()&0xff == code.SQLITE_BUSY && try < 100
+		done := ok && e.Code() == code.SQLITE_ERROR && try < 5
+		if !busy && !done {
+			return err
+		}
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-time.After(100 * time.Millisecond):
+		}
+	}
 }
 
 func migrate(ctx context.Context, db *sql.DB) error {

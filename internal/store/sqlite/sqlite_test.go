@@ -3,10 +3,12 @@ package sqlite
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -62,6 +64,29 @@ func TestOpenedAgain(t *testing.T) {
 	}
 	if info, err := os.Stat(path); err != nil || info.Mode().Perm()&0o077 != 0 {
 		t.Errorf("others may read it: %v, %v", info.Mode(), err)
+	}
+}
+
+// TestOpenedAtOnce: several processes that start on a new folder together all
+// come to an open database.
+func TestOpenedAtOnce(t *testing.T) {
+	for range 2 {
+		path := filepath.Join(t.TempDir(), "plumbstride.db")
+		var all sync.WaitGroup
+		for range 4 {
+			all.Go(func() {
+				db, err := Open(context.Background(), path, time.Now)
+				if err != nil {
+					t.Error(err)
+					return
+				}
+				_, err = db.AddRunner(context.Background(), roster.Runner{Name: "Ada"})
+				if err := errors.Join(err, db.Close()); err != nil {
+					t.Error(err)
+				}
+			})
+		}
+		all.Wait()
 	}
 }
 

@@ -2,9 +2,12 @@ package storetest
 
 import (
 	"encoding/json"
+	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
+	"plumbstride/internal/form"
 	"plumbstride/internal/roster"
 	"plumbstride/internal/store"
 )
@@ -228,4 +231,65 @@ func removeClass(t *testing.T, r *room) {
 	same(t, "clip", must(r.Footage(r.ctx, clip.ID))(t).KeepUntil, clip.KeepUntil)
 	_, err := r.LinkByHash(r.ctx, hash("door"))
 	fails(t, "door", err, store.ErrNotFound)
+}
+
+// withdrawnOnTheWay: what waits to be measured is not measured any more.
+func withdrawnOnTheWay(t *testing.T, r *room) {
+	a, b := r.runner(t, "Ada"), r.runner(t, "Bea")
+	consent := r.consent(t, a.ID)
+	r.consent(t, b.ID)
+	ready := must(r.Measured(r.ctx, r.check(t, a.ID, "").ID, card(t, "lean")))(t)
+	waiting, others := r.check(t, a.ID, ""), r.check(t, b.ID, "")
+	for _, c := range []store.Check{waiting, ready, others} {
+		must(r.AddJob(r.ctx, store.Job{Kind: "measure", CheckID: c.ID, MaxTries: 3}))(t)
+	}
+	running := r.claim(t)
+	ok(t, r.WithdrawConsent(r.ctx, consent.ID))
+	fails(t, "the worker is told", r.KeepJob(r.ctx, running, lease, store.Progress{}), store.ErrFenced)
+	now := must(r.Check(r.ctx, waiting.ID))(t)
+	if now.State != store.Refused || now.Refusal == "" || now.Version != 2 {
+		t.Errorf("%+v", now)
+	}
+	same(t, "what was measured stays", must(r.Check(r.ctx, ready.ID))(t), ready)
+	same(t, "another's waits", must(r.Check(r.ctx, others.ID))(t), others)
+	queue := must(r.Queue(r.ctx))(t)
+	if len(queue) != 1 || queue[0].CheckID != others.ID {
+		t.Errorf("%+v", queue)
+	}
+}
+
+// joining: a class takes as many as fit, however they come.
+func joining(t *testing.T, r *room) {
+	c := must(r.AddClass(r.ctx, roster.Class{Date: Day(t, "2026-03-03"), Capacity: 3}))(t)
+	var joined, full atomic.Int32
+	var all sync.WaitGroup
+	var first roster.Runner
+	for i := range 6 {
+		a := r.runner(t, string(rune('a'+i)))
+		if i == 0 {
+			first = a
+			must(store.Join(r.ctx, r, roster.Attendance{ClassID: c.ID, RunnerID: a.ID, Presence: roster.Expected}))(t)
+		}
+		all.Go(func() {
+			_, err := store.Join(r.ctx, r, roster.Attendance{ClassID: c.ID, RunnerID: a.ID, Presence: roster.Here})
+			switch {
+			case err == nil:
+				joined.Add(1)
+			case form.CodeOf(err) == form.CodeUsage:
+				full.Add(1)
+			default:
+				t.Error(err)
+			}
+		})
+	}
+	all.Wait()
+	if joined.Load() != 3 || full.Load() != 3 {
+		t.Errorf("%d joined, for %d it was full", joined.Load(), full.Load())
+	}
+	must(r.Attend(r.ctx, roster.Attendance{ClassID: c.ID, RunnerID: first.ID, Presence: roster.Gone}))(t)
+	late := r.runner(t, "late")
+	must(store.Join(r.ctx, r, roster.Attendance{ClassID: c.ID, RunnerID: late.ID, Presence: roster.Here}))(t)
+	must(r.Attend(r.ctx, roster.Attendance{ClassID: c.ID, RunnerID: first.ID, Presence: roster.Here}))(t) // the coach takes in one more
+	_, err := store.Join(r.ctx, r, roster.Attendance{ClassID: "none", RunnerID: late.ID, Presence: roster.Here})
+	fails(t, "no such class", err, store.ErrNotFound)
 }

@@ -78,9 +78,22 @@ func (t *Tables) makeDue(ctx context.Context, where string, args ...any) error {
 	return err
 }
 
-// endFilming makes all clips and pictures due, and ends uploads.
+// takenBack is what a check says whose runner takes the consent back while it
+// waits.
+const takenBack = "The runner took the consent back before the clip was measured."
+
+// endFilming makes all clips and pictures due, ends uploads, and takes what
+// waits to be measured, or is being measured, out of the queue.
 func (t *Tables) endFilming(ctx context.Context, runnerID string) error {
 	if err := t.makeDue(ctx, "runner_id = ?", runnerID); err != nil {
+		return err
+	}
+	if _, err := t.exec(ctx, `DELETE FROM jobs WHERE state IN ('queued', 'running')
+		AND check_id IN (SELECT id FROM checks WHERE runner_id = ?)`, runnerID); err != nil {
+		return err
+	}
+	if _, err := t.exec(ctx, "UPDATE checks SET version = version + 1, state = ?, refusal = ?, measured_us = ? WHERE runner_id = ? AND state = ?",
+		string(store.Refused), takenBack, micro(t.now()), runnerID, string(store.Waiting)); err != nil {
 		return err
 	}
 	return t.dropUploads(ctx, "runner_id = ? AND check_id IS NULL", runnerID)

@@ -202,6 +202,11 @@ func (t *Tables) ClassUploads(ctx context.Context, classID string) ([]store.Uplo
 	return list(ctx, t, readUpload, "SELECT "+uploadColumns+" FROM uploads WHERE class_id = ? AND check_id IS NULL ORDER BY made_us, id", classID)
 }
 
+// RunnerUploads lists a runner's uploads, the earliest first.
+func (t *Tables) RunnerUploads(ctx context.Context, runnerID string) ([]store.Upload, error) {
+	return list(ctx, t, readUpload, "SELECT "+uploadColumns+" FROM uploads WHERE runner_id = ? ORDER BY made_us, id", runnerID)
+}
+
 // UploadDone records which check an upload became.
 func (t *Tables) UploadDone(ctx context.Context, id, checkID string) error {
 	return t.within(ctx, func(t *Tables) error {
