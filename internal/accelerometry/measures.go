@@ -266,16 +266,3 @@ func (p *pooled) cadence() (form.Measure, error) {
 	sd := value * crossingSD * math.Sqrt2 * math.Sqrt(float64(len(p.intervals))) / p.span
 	return form.With95("cadence", form.Both, "steps/min", value, math.Max(sd, 0.05), n), nil
 }
-
-// Title gives the name for people and the area of the measures that only a
-// recording has.
-func Title(name string) (title, area string, ok bool) {
-	switch name {
-	case "step_count":
-		return "Steps counted", "", true
-	case "walking_cadence":
-		return "Cadence while walking", "", true
-	default:
-		return "", "", false
-	}
-}

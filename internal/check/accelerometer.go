@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"strings"
 
 	"plumbstride/internal/accelerometry"
 	"plumbstride/internal/card"
@@ -54,8 +55,8 @@ func Accelerometer(ctx context.Context, deps Deps, r io.Reader, how Recorder, as
 	measures := judge.WithBands(found.Measures, bands)
 	for _, m := range measures {
 		row := rowOf(m)
-		if title, area, ok := accelerometry.Title(m.Name); ok {
-			row.Title, row.Area = title, area
+		if title, ok := accelerometry.Title(m.Name); ok {
+			row.Title = title
 		}
 		c.Measures = append(c.Measures, row)
 	}
@@ -93,7 +94,11 @@ func needFilm(found accelerometry.Finding) []form.Refusal {
 	for _, d := range measure.Table() {
 		if !told[d.Name] {
 			told[d.Name] = true
-			out = append(out, form.Refusal{Name: d.Name, Side: form.Both, Reason: filmed})
+			why := filmed
+			if d.View == form.ViewBack {
+				why = strings.Replace(filmed, "the side", "behind", 1)
+			}
+			out = append(out, form.Refusal{Name: d.Name, Side: form.Both, Reason: why})
 		}
 	}
 	return out

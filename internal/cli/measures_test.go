@@ -10,11 +10,10 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
-	"plumbstride/internal/card"
+	"plumbstride/internal/explain"
 	"plumbstride/internal/form"
 	"plumbstride/internal/judge"
 	"plumbstride/internal/measure"
-	"plumbstride/internal/quantity"
 )
 
 // docsContext is the runner for whom docs/measures.md gives the bands.
@@ -23,7 +22,7 @@ var docsContext = judge.Context{SpeedMS: 10 / 3.6, HeightM: 1.72}
 // TestMeasuresPage: docs/measures.md and the README's table are those that
 // the table of measures and the bands give; -update writes them anew.
 func TestMeasuresPage(t *testing.T) {
-	same(t, filepath.Join("..", "..", "docs", "measures.md"), func(string) string { return measuresPage() })
+	same(t, filepath.Join("..", "..", "docs", "measures.md"), func(string) string { return explain.Markdown(docsContext) })
 	same(t, filepath.Join("..", "..", "README.md"), func(have string) string {
 		head, rest, ok := strings.Cut(have, "<!-- measures -->\n")
 		_, tail, also := strings.Cut(rest, "<!-- /measures -->")
@@ -69,36 +68,6 @@ func readmeTable() string {
 		fmt.Fprintf(&b, "| %s | `%s` | %s | %s |\n", d.Title, d.Name, units, d.Meaning)
 	}
 	return b.String()
-}
-
-func measuresPage() string {
-	var b strings.Builder
-	fmt.Fprintf(&b, "# What is measured\n\n"+
-		"Made from the tables in `internal/measure` and `internal/judge` (`make golden`). Bands are given for a runner of %s at %s; some of them move with speed and height.\n\n"+
-		"X points forward, Y up, angles are in degrees. Each value comes with its standard uncertainty, all sources, and its 95 %% interval.\n",
-		quantity.Metric.Height(docsContext.HeightM), quantity.Metric.Speed(docsContext.SpeedMS))
-	for _, d := range measure.Table() {
-		fmt.Fprintf(&b, "\n## %s: `%s` (%s)\n\n%s\n\n", d.Title, d.Name, d.Unit, d.Meaning)
-		if d.Area != "" {
-			fmt.Fprintf(&b, "- Area: %s\n", d.Area)
-		}
-		fmt.Fprintf(&b, "- Formula: %s\n- Source: %s\n", d.Formula, d.Source)
-		writeBand(&b, d)
-	}
-	return b.String()
-}
-
-func writeBand(b *strings.Builder, d measure.Def) {
-	m := form.Measure{Name: d.Name, Unit: d.Unit}
-	banded := judge.WithBands([]form.Measure{m}, docsContext)[0].Band
-	if banded == nil {
-		b.WriteString("- Band: none\n")
-		return
-	}
-	shown := card.Show(card.Measure{Unit: d.Unit, Band: &card.Band{
-		Low: card.Number(banded.Low), High: card.Number(banded.High), Source: banded.Source,
-	}}, quantity.Metric)
-	fmt.Fprintf(b, "- Band: %s %s (%s)\n", shown.Band, d.Unit, banded.Source)
 }
 
 // TestEveryMeasureIsWhole: no measure without unit, meaning, formula and
