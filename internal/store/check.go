@@ -47,6 +47,9 @@ type Check struct {
 	// found the points, named by hash.
 	Card     json.RawMessage `json:"card"`
 	Networks []card.Network  `json:"networks"`
+	// Pictures are the lines over the card's pictures, as package evening
+	// writes them; the pictures themselves are Footage.
+	Pictures json.RawMessage `json:"pictures"`
 	Refusal  string          `json:"refusal"`
 	// Corrections are the coach's own points and frames, as the caller writes
 	// them, kept apart from what was measured.
@@ -83,6 +86,7 @@ type Result struct {
 	Card     json.RawMessage
 	Networks []card.Network
 	Measures []card.Measure
+	Pictures json.RawMessage
 	Refusal  string
 }
 

@@ -72,6 +72,7 @@ CREATE TABLE checks (
     ask         TEXT NOT NULL,
     card        TEXT NOT NULL,
     networks    TEXT NOT NULL,
+    pictures    TEXT NOT NULL,
     refusal     TEXT NOT NULL,
     corrections TEXT NOT NULL,
     made_us     BIGINT NOT NULL,

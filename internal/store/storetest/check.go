@@ -30,7 +30,7 @@ func card(t *testing.T, area string) store.Result {
 		c.Priority.Area = &area
 	}
 	data := must(json.Marshal(c))(t)
-	return store.Result{State: store.Ready, Card: data, Networks: c.Networks, Measures: c.Measures}
+	return store.Result{State: store.Ready, Card: data, Networks: c.Networks, Measures: c.Measures, Pictures: json.RawMessage(`[]`)}
 }
 
 func checks(t *testing.T, r *room) {
@@ -42,7 +42,7 @@ func checks(t *testing.T, r *room) {
 	same(t, "read again", must(r.Check(r.ctx, c.ID))(t), c)
 	r.Move(time.Minute)
 	done := must(r.Measured(r.ctx, c.ID, card(t, "bounce")))(t)
-	if done.State != store.Ready || done.Version != 2 || len(done.Card) == 0 || done.Networks[0].SHA256 != "cd" || !done.Measured.Equal(r.stamp()) {
+	if done.State != store.Ready || done.Version != 2 || len(done.Card) == 0 || done.Networks[0].SHA256 != "cd" || string(done.Pictures) != "[]" || !done.Measured.Equal(r.stamp()) {
 		t.Errorf("%+v", done)
 	}
 	past := must(r.History(r.ctx, a.ID))(t)

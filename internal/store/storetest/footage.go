@@ -233,6 +233,30 @@ func removeClass(t *testing.T, r *room) {
 	fails(t, "door", err, store.ErrNotFound)
 }
 
+// facesHidden: pictures with a face in them go when it may no longer be seen.
+func facesHidden(t *testing.T, r *room) {
+	a := r.runner(t, "Ada")
+	agree := func(faces bool) {
+		t.Helper()
+		must(r.AddConsent(r.ctx, roster.Consent{RunnerID: a.ID, Film: true, Pictures: true, Faces: faces, GivenBy: "Ada", Words: "Yes."}))(t)
+	}
+	picture := func(key string) {
+		t.Helper()
+		must(r.AddFootage(r.ctx, store.Footage{RunnerID: a.ID, Kind: store.Picture, Key: key}))(t)
+	}
+	agree(true)
+	picture("p1")
+	r.clip(t, a.ID, "", "c1")
+	agree(true)
+	same(t, "as before", len(r.due(t)), 0)
+	agree(false)
+	same(t, "no faces any more", r.due(t), []string{"p1"})
+	picture("p2")
+	agree(false)
+	agree(true)
+	same(t, "blurred ones stay", r.due(t), []string{"p1"})
+}
+
 // withdrawnOnTheWay: what waits to be measured is not measured any more.
 func withdrawnOnTheWay(t *testing.T, r *room) {
 	a, b := r.runner(t, "Ada"), r.runner(t, "Bea")

@@ -31,7 +31,7 @@ func Run(t *testing.T, open Open) {
 	}{
 		{"classes", classes}, {"runners", runners}, {"attendance", attendance}, {"joining", joining},
 		{"consents", consents}, {"consent before footage", consentFirst}, {"consent narrows footage", consentNarrows},
-		{"consent withdrawn on the way", withdrawnOnTheWay},
+		{"faces hidden", facesHidden}, {"consent withdrawn on the way", withdrawnOnTheWay},
 		{"footage", footage}, {"pictures go with their clip", pictures}, {"uploads", uploads},
 		{"checks", checks}, {"decisions", decisions}, {"removing a check", removeCheck}, {"plans", plans}, {"notes", notes},
 		{"links", links}, {"accounts", accounts}, {"sessions", sessions}, {"settings", settings},

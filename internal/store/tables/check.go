@@ -15,11 +15,11 @@ import (
 	"plumbstride/internal/store"
 )
 
-const checkColumns = "id, version, runner_id, class_id, clip_id, kind, state, ask, card, networks, refusal, corrections, made_us, measured_us"
+const checkColumns = "id, version, runner_id, class_id, clip_id, kind, state, ask, card, networks, pictures, refusal, corrections, made_us, measured_us"
 
 func readCheck(scan scanner) (c store.Check, err error) {
 	return c, scan(&c.ID, &c.Version, &c.RunnerID, text{&c.ClassID}, &c.ClipID, &c.Kind, &c.State, document{&c.Ask}, document{&c.Card},
-		object{&c.Networks}, &c.Refusal, document{&c.Corrections}, when{&c.Made}, when{&c.Measured})
+		object{&c.Networks}, document{&c.Pictures}, &c.Refusal, document{&c.Corrections}, when{&c.Made}, when{&c.Measured})
 }
 
 // asDocument is JSON as a table holds it; nothing is null.
@@ -48,8 +48,8 @@ func (t *Tables) AddCheck(ctx context.Context, c store.Check) (store.Check, erro
 	}
 	c = store.Check{ID: newID(), Version: 1, RunnerID: c.RunnerID, ClassID: c.ClassID, ClipID: c.ClipID, Kind: c.Kind, State: store.Waiting, Ask: c.Ask, Made: t.now()}
 	return c, t.change(ctx, func(t *Tables) (store.Entry, error) {
-		_, err := t.exec(ctx, "INSERT INTO checks ("+checkColumns+") VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-			c.ID, c.Version, c.RunnerID, maybe(c.ClassID), c.ClipID, string(c.Kind), string(c.State), ask, "null", "null", "", "null", micro(c.Made), 0)
+		_, err := t.exec(ctx, "INSERT INTO checks ("+checkColumns+") VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+			c.ID, c.Version, c.RunnerID, maybe(c.ClassID), c.ClipID, string(c.Kind), string(c.State), ask, "null", "null", "null", "", "null", micro(c.Made), 0)
 		return entry(roster.Add, roster.CheckKind, c.ID, c.RunnerID), err
 	})
 }
@@ -121,6 +121,10 @@ func (t *Tables) Measured(ctx context.Context, id string, r store.Result) (c sto
 	if err != nil {
 		return c, err
 	}
+	pictures, err := asDocument("list of pictures", r.Pictures)
+	if err != nil {
+		return c, err
+	}
 	networks, err := asText(r.Networks)
 	if err != nil {
 		return c, err
@@ -132,8 +136,8 @@ func (t *Tables) Measured(ctx context.Context, id string, r store.Result) (c sto
 		return c, fmt.Errorf("a check can't end as %q", r.State)
 	}
 	err = t.change(ctx, func(t *Tables) (store.Entry, error) {
-		err := t.execOne(ctx, "UPDATE checks SET version = version + 1, state = ?, card = ?, networks = ?, refusal = ?, measured_us = ? WHERE id = ?",
-			string(r.State), cardText, networks, r.Refusal, micro(t.now()), id)
+		err := t.execOne(ctx, "UPDATE checks SET version = version + 1, state = ?, card = ?, networks = ?, pictures = ?, refusal = ?, measured_us = ? WHERE id = ?",
+			string(r.State), cardText, networks, pictures, r.Refusal, micro(t.now()), id)
 		if err == nil {
 			err = t.replaceMeasures(ctx, id, r.Measures)
 		}

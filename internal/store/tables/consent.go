@@ -55,7 +55,13 @@ func (t *Tables) applyConsent(ctx context.Context, c roster.Consent) error {
 	if !c.Film {
 		return t.endFilming(ctx, c.RunnerID)
 	}
-	if !c.Pictures {
+	// Faces that may no longer be seen are not blurred afterwards: the
+	// pictures go.
+	faces, err := list(ctx, t, readInt, "SELECT faces FROM consents WHERE runner_id = ? AND id <> ? ORDER BY given_us DESC LIMIT 1", c.RunnerID, c.ID)
+	if err != nil {
+		return err
+	}
+	if hidden := !c.Faces && len(faces) > 0 && faces[0] == 1; !c.Pictures || hidden {
 		if err := t.makeDue(ctx, "runner_id = ? AND kind = ?", c.RunnerID, string(store.Picture)); err != nil {
 			return err
 		}
@@ -63,7 +69,7 @@ func (t *Tables) applyConsent(ctx context.Context, c roster.Consent) error {
 	if c.KeepDays == 0 {
 		return nil
 	}
-	_, err := t.exec(ctx, `UPDATE footage SET keep_until_us = made_us + ? WHERE runner_id = ? AND kind <> ? AND gone_us = 0
+	_, err = t.exec(ctx, `UPDATE footage SET keep_until_us = made_us + ? WHERE runner_id = ? AND kind <> ? AND gone_us = 0
 		AND keep_until_us > made_us + ?`, daysMicro(c.KeepDays), c.RunnerID, string(store.Track), daysMicro(c.KeepDays))
 	return err
 }

@@ -1,0 +1,336 @@
+// Package evening takes a check that waits in the store, with its clip on the
+// shelf, and gives it its card, its numbers and its pictures, or the reason
+// why there are none: it is what the queue does with a clip. It also gives
+// the card back with its pictures, ready to be shown.
+package evening
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"image"
+	"image/jpeg"
+	"io"
+	"math"
+	"slices"
+
+	"plumbstride/internal/body"
+	"plumbstride/internal/card"
+	"plumbstride/internal/check"
+	"plumbstride/internal/form"
+	"plumbstride/internal/media"
+	"plumbstride/internal/plan"
+	"plumbstride/internal/roster"
+	"plumbstride/internal/store"
+	"plumbstride/internal/track"
+	"plumbstride/internal/work"
+)
+
+// Ask is what was stated for a check, in SI units: store.Check.Ask. Zero
+// values mean not stated.
+type Ask struct {
+	HeightM       float64    `json:"height_m,omitempty"`
+	MassKg        float64    `json:"mass_kg,omitempty"`
+	Sex           roster.Sex `json:"sex,omitempty"`
+	SpeedMS       float64    `json:"speed_m_s,omitempty"`
+	InclinePct    float64    `json:"incline_pct,omitempty"`
+	CaptureRateHz float64    `json:"capture_rate_hz,omitempty"`
+	Network       string     `json:"network,omitempty"`
+	Inches        bool       `json:"inches,omitempty"`
+	Pain          bool       `json:"pain,omitempty"`
+}
+
+// AskFor is what is known of a runner beforehand, at a speed in m/s (0 where
+// it was not stated).
+func AskFor(r roster.Runner, speedMS float64) Ask {
+	return Ask{HeightM: r.HeightM, MassKg: r.MassKg, Sex: r.Sex, SpeedMS: speedMS, Pain: r.Health.Has(plan.PainNow)}
+}
+
+// JSON is the ask as the store keeps it.
+func (a Ask) JSON() json.RawMessage {
+	data, err := json.Marshal(a)
+	if err != nil {
+		panic("evening: an ask with numbers that are none: " + err.Error())
+	}
+	return data
+}
+
+// forCheck is the ask as package check takes it. The face is shown only
+// where the runner agreed.
+func (a Ask) forCheck(name string, showFace bool) check.Ask {
+	sex := map[roster.Sex]body.Sex{roster.Female: body.Female, roster.Male: body.Male}[a.Sex]
+	return check.Ask{
+		Name: name, HeightM: a.HeightM, MassKg: a.MassKg, Sex: sex, SpeedMS: a.SpeedMS, InclinePct: a.InclinePct,
+		CaptureRateHz: a.CaptureRateHz, Network: a.Network, Inches: a.Inches, Pain: a.Pain, ShowFace: showFace,
+	}
+}
+
+// JobKind names the jobs that Kind does.
+const JobKind = "measure"
+
+// tries is how often a clip is tried.
+const tries = 3
+
+// Job is the job that measures a check: give it to media.Complete, or to
+// AddJob with its CheckID to measure again.
+func Job() store.Job { return store.Job{Kind: JobKind, MaxTries: tries} }
+
+// Measure is check.Clip with what it needs from outside, or what measures the
+// other kinds of checks.
+type Measure func(ctx context.Context, kind store.CheckKind, path string, ask check.Ask, tell func(check.Progress)) (*check.Outcome, error)
+
+// Kind is how the queue measures a check. A clip that can't be used leaves
+// the check Refused with the sentence; what can't be measured for another
+// reason is tried again, and leaves it Failed at last.
+func Kind(s store.Store, shelf media.Shelf, measure Measure) work.Kind {
+	return work.Kind{
+		Do: func(ctx context.Context, job store.Job, tell func(store.Progress)) (func(context.Context, store.Store) error, error) {
+			return do(ctx, s, shelf, measure, job.CheckID, tell)
+		},
+		Failed: func(ctx context.Context, s store.Store, job store.Job, reason string) error {
+			_, err := s.Measured(ctx, job.CheckID, store.Result{State: store.Failed, Refusal: reason})
+			return err
+		},
+	}
+}
+
+// do measures a check and gives what writes its result.
+func do(ctx context.Context, s store.Store, shelf media.Shelf, measure Measure, checkID string, tell func(store.Progress)) (func(context.Context, store.Store) error, error) {
+	c, err := s.Check(ctx, checkID)
+	if err != nil {
+		return nil, err
+	}
+	consent, err := standing(ctx, s, c)
+	if err != nil {
+		return nil, err
+	}
+	out, err := measured(ctx, s, shelf, measure, c, consent, tell)
+	if form.CodeOf(err) == form.CodeClip {
+		return func(ctx context.Context, s store.Store) error {
+			_, err := s.Measured(ctx, checkID, store.Result{State: store.Refused, Refusal: err.Error()})
+			return err
+		}, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	put, err := keep(ctx, shelf, c, out)
+	if err != nil {
+		return nil, err
+	}
+	return func(ctx context.Context, s store.Store) error {
+		now, err := standing(ctx, s, c)
+		if err == nil && now.Faces != consent.Faces {
+			err = errors.New("the runner agreed to something else meanwhile")
+		}
+		if err != nil {
+			return err
+		}
+		return put(ctx, s)
+	}, nil
+}
+
+// measured runs the line on a check's clip.
+func measured(ctx context.Context, s store.Store, shelf media.Shelf, measure Measure, c store.Check, consent roster.Consent, tell func(store.Progress)) (*check.Outcome, error) {
+	var ask Ask
+	if len(c.Ask) > 0 {
+		if err := json.Unmarshal(c.Ask, &ask); err != nil {
+			return nil, work.Final(fmt.Errorf("what was stated for check %s can't be read: %w", c.ID, err))
+		}
+	}
+	r, err := s.Runner(ctx, c.RunnerID)
+	if err != nil {
+		return nil, err
+	}
+	clip, err := s.Footage(ctx, c.ClipID)
+	if err == nil && !clip.Gone.IsZero() {
+		err = store.ErrNotFound
+	}
+	if errors.Is(err, store.ErrNotFound) {
+		return nil, form.ClipError("the clip is no longer kept; film again")
+	}
+	if err != nil {
+		return nil, err
+	}
+	path, done, err := shelf.Local(ctx, clip.Key)
+	if err != nil {
+		return nil, fmt.Errorf("the clip of check %s: %w", c.ID, err)
+	}
+	defer done()
+	return measure(ctx, c.Kind, path, ask.forCheck(r.Name, consent.Faces), func(p check.Progress) {
+		tell(store.Progress{Stage: p.Stage, Done: p.Done, Total: p.Total})
+	})
+}
+
+// standing is what the runner agrees to now: the latest consent, where it
+// was not taken back.
+func standing(ctx context.Context, s store.Consents, c store.Check) (roster.Consent, error) {
+	consents, err := s.Consents(ctx, c.RunnerID)
+	if err != nil || len(consents) == 0 {
+		return roster.Consent{}, err
+	}
+	if latest := consents[len(consents)-1]; latest.Withdrawn == nil {
+		return latest, nil
+	}
+	return roster.Consent{}, nil
+}
+
+// still is a picture as the check keeps it: the lines, and which footage they
+// lie over.
+type still struct {
+	FootageID string       `json:"footage_id"`
+	Picture   card.Picture `json:"picture"` // without its image
+}
+
+// drawable is a picture without its image, and without lines that can't be
+// drawn: a centre of mass or ground that isn't known is 0, as charts take it.
+func drawable(p card.Picture) card.Picture {
+	finite := func(v ...float64) bool {
+		return !slices.ContainsFunc(v, func(v float64) bool { return math.IsNaN(v) || math.IsInf(v, 0) })
+	}
+	p.Image = nil
+	if !finite(p.CentreOfMass[0], p.CentreOfMass[1], p.Tilt) {
+		p.CentreOfMass, p.Tilt = [2]float64{}, 0
+	}
+	if !finite(p.GroundY) {
+		p.GroundY = 0
+	}
+	bad := func(l card.Line) bool { return !finite(l.X1, l.Y1, l.X2, l.Y2) }
+	p.Body, p.Foot = slices.DeleteFunc(slices.Clone(p.Body), bad), slices.DeleteFunc(slices.Clone(p.Foot), bad)
+	return p
+}
+
+// keep puts pictures and track on the shelf and gives what writes the result.
+// Should nothing come of it, the files are swept up as nobody's.
+func keep(ctx context.Context, shelf media.Shelf, c store.Check, out *check.Outcome) (func(context.Context, store.Store) error, error) {
+	cd := out.Card
+	cd.Clip.File = "clip" // the sender's name for it goes with the clip
+	cardJSON, err := json.Marshal(cd)
+	if err != nil {
+		return nil, work.Final(fmt.Errorf("the card of check %s: %w", c.ID, err))
+	}
+	var stored []media.Stored
+	var stills []still
+	for _, p := range cd.Pictures {
+		if p.Image == nil {
+			continue
+		}
+		var b bytes.Buffer
+		if err := jpeg.Encode(&b, p.Image, &jpeg.Options{Quality: 90}); err != nil {
+			return nil, fmt.Errorf("a picture of check %s: %w", c.ID, err)
+		}
+		file, err := shelf.Put(ctx, store.Picture, &b)
+		if err != nil {
+			return nil, err
+		}
+		stored, stills = append(stored, file), append(stills, still{Picture: drawable(p)})
+	}
+	var b bytes.Buffer
+	if err := track.Write(&b, out.Track); err != nil {
+		return nil, fmt.Errorf("the track of check %s: %w", c.ID, err)
+	}
+	points, err := shelf.Put(ctx, store.Track, &b)
+	if err != nil {
+		return nil, err
+	}
+	result := store.Result{State: store.Ready, Card: cardJSON, Networks: cd.Networks, Measures: cd.Measures}
+	return func(ctx context.Context, s store.Store) error {
+		return write(ctx, s, shelf, c, result, stored, stills, points)
+	}, nil
+}
+
+// write records everything a check gave, in the transaction that ends its
+// job, and lets what an earlier measuring left go.
+func write(ctx context.Context, s store.Store, shelf media.Shelf, c store.Check, result store.Result, stored []media.Stored, stills []still, points media.Stored) error {
+	before, err := s.CheckFootage(ctx, c.ID)
+	if err != nil {
+		return err
+	}
+	for _, f := range before {
+		if f.CheckID == c.ID {
+			if err := s.RemoveFootage(ctx, f.ID); err != nil {
+				return err
+			}
+		}
+	}
+	add := func(kind store.FootageKind, file media.Stored) (store.Footage, error) {
+		return s.AddFootage(ctx, store.Footage{
+			RunnerID: c.RunnerID, ClassID: c.ClassID, CheckID: c.ID, Kind: kind, Key: file.Key, SHA256: file.SHA256, Bytes: file.Bytes,
+		})
+	}
+	if _, err := add(store.Track, points); err != nil {
+		return err
+	}
+	kept := []still{}
+	for i, file := range stored {
+		f, err := add(store.Picture, file)
+		if form.CodeOf(err) == form.CodeUsage { // no pictures, the runner said
+			if err := shelf.Remove(ctx, file.Key); err != nil {
+				return err
+			}
+			continue
+		}
+		if err != nil {
+			return err
+		}
+		stills[i].FootageID = f.ID
+		kept = append(kept, stills[i])
+	}
+	if result.Pictures, err = json.Marshal(kept); err != nil {
+		return work.Final(fmt.Errorf("the pictures of check %s: %w", c.ID, err))
+	}
+	_, err = s.Measured(ctx, c.ID, result)
+	return err
+}
+
+// Card gives a check's card with those of its pictures that are still kept.
+// A check that isn't ready has none: store.ErrNotFound.
+func Card(ctx context.Context, s store.Footages, shelf media.Shelf, c store.Check) (cd card.Card, err error) {
+	if c.State != store.Ready {
+		return cd, store.ErrNotFound
+	}
+	if err := json.Unmarshal(c.Card, &cd); err != nil {
+		return cd, fmt.Errorf("the card of check %s: %w", c.ID, err)
+	}
+	var stills []still
+	if len(c.Pictures) > 0 {
+		if err := json.Unmarshal(c.Pictures, &stills); err != nil {
+			return cd, fmt.Errorf("the pictures of check %s: %w", c.ID, err)
+		}
+	}
+	for _, one := range stills {
+		img, err := picture(ctx, s, shelf, one.FootageID)
+		if errors.Is(err, store.ErrNotFound) || errors.Is(err, media.ErrNoFile) {
+			continue
+		}
+		if err != nil {
+			return cd, err
+		}
+		one.Picture.Image = img
+		cd.Pictures = append(cd.Pictures, one.Picture)
+	}
+	return cd, nil
+}
+
+// picture reads one picture from the shelf.
+func picture(ctx context.Context, s store.Footages, shelf media.Shelf, id string) (_ image.Image, err error) {
+	f, err := s.Footage(ctx, id)
+	if err == nil && !f.Gone.IsZero() {
+		err = store.ErrNotFound
+	}
+	if err != nil {
+		return nil, err
+	}
+	file, err := shelf.Open(ctx, f.Key)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, file.Close()) }()
+	img, err := jpeg.Decode(io.LimitReader(file, f.Bytes))
+	if err != nil {
+		return nil, fmt.Errorf("the picture %s can't be read: %w", id, err)
+	}
+	return img, nil
+}
