@@ -190,7 +190,7 @@ func (t tally) doubtful() (f finding, ok bool) {
 func (f finding) seen() string {
 	says := f.direction().Says
 	if f.oneSided {
-		says = fmt.Sprintf("%s on the %s", says, f.lead.Side)
+		says = fmt.Sprintf("%s, on the %s", says, f.lead.Side)
 	}
 	return fmt.Sprintf("%s: %s against a band %s", says,
 		f.row.number(f.lead.Value, f.lead.Unit), f.row.ends(*f.lead.Band))

@@ -155,12 +155,12 @@ func span(s int) string { return fmt.Sprintf("%d:%02d min", s/60, s%60) }
 
 // RecheckLines say what to do on the day to film again.
 func (p Plan) RecheckLines(units quantity.Units) []string {
-	line := "Film again as before: the same place and shoes, after the same warm-up"
+	line := "Film again as before: the same place and shoes, after the same warm-up, and without a beat."
 	if c := p.Ask.Cadence; c != nil && c.SpeedMS.Known() && !math.IsNaN(float64(c.SpeedMS)) {
-		line += fmt.Sprintf(", at %s", units.Speed(float64(c.SpeedMS)))
+		line = fmt.Sprintf("Film again as before: the same place and shoes, after the same warm-up, at %s, and without a beat.", units.Speed(float64(c.SpeedMS)))
 	}
 	return []string{
-		line + ", and without a beat.",
+		line,
 		"Compare only what has changed by more than the error of the two measurements. Decide then whether to go on, to leave it, or to work on something else.",
 	}
 }

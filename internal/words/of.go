@@ -12,7 +12,7 @@ import (
 
 // verb is one place in a message where something is filled in, by the rules
 // of package fmt: flags, an explicit index, width, precision, the verb.
-var verb = regexp.MustCompile(`%(?:\[(\d+)\])?[+\-# 0]*(?:\d+|\*)?(?:\.(?:\d+|\*))?(?:\[(\d+)\])?([a-zA-Z%])`)
+var verb = regexp.MustCompile(`%(?:\[(\d+)\])?[+\-#0]*(?:\d+|\*)?(?:\.(?:\d+|\*))?(?:\[(\d+)\])?([a-zA-Z%])`)
 
 // pattern finds a message in a sentence that was made from it. letters is
 // how many letters of it are plain.
@@ -20,6 +20,8 @@ type pattern struct {
 	re      *regexp.Regexp
 	to      string
 	letters int
+	plain   string // its longest plain part, looked for before re
+	stop    bool   // it ends with a full stop; others may have one behind them
 }
 
 // leastLetters is how many plain letters a message needs before a sentence
@@ -34,6 +36,9 @@ func newPattern(message, to string) (p pattern, ok bool) {
 	at, filled := 0, false
 	plain := func(text string) {
 		re.WriteString(regexp.QuoteMeta(text))
+		if len(text) > len(p.plain) {
+			p.plain = text
+		}
 		for _, r := range text {
 			if unicode.IsLetter(r) {
 				p.letters++
@@ -52,7 +57,7 @@ func newPattern(message, to string) (p pattern, ok bool) {
 		case "f", "g", "e":
 			re.WriteString(`([-−+]?\d+(?:\.\d+)?(?:e[-+]?\d+)?)`)
 		default:
-			re.WriteString(`(.+?)`)
+			re.WriteString(`(.*?)`) // what is filled in may be nothing
 		}
 		filled = true
 	}
@@ -61,7 +66,7 @@ func newPattern(message, to string) (p pattern, ok bool) {
 	if !filled || p.letters < leastLetters {
 		return pattern{}, false
 	}
-	p.re, p.to = regexp.MustCompile(re.String()), to
+	p.re, p.to, p.stop = regexp.MustCompile(re.String()), to, strings.HasSuffix(message, ".")
 	return p, true
 }
 
@@ -90,6 +95,9 @@ func (b Book) of(text string, depth int) string {
 			return to + " " + b.of(strings.TrimLeft(text[end:], " "), depth)
 		}
 	}
+	if b.isFigure(text) {
+		return b.part(text, depth)
+	}
 	if len(ends) > 0 {
 		return text[:ends[0]] + " " + b.of(strings.TrimLeft(text[ends[0]:], " "), depth)
 	}
@@ -104,8 +112,16 @@ func (b Book) find(text string, depth int) (string, bool) {
 	if depth == 0 {
 		return "", false
 	}
+	bare := strings.TrimSuffix(text, ".")
 	for _, p := range b.patterns {
-		m := p.re.FindStringSubmatch(text)
+		if !strings.Contains(text, p.plain) {
+			continue
+		}
+		from, stop := text, ""
+		if !p.stop {
+			from, stop = bare, text[len(bare):]
+		}
+		m := p.re.FindStringSubmatch(from)
 		if m == nil || slices.ContainsFunc(m[1:], func(part string) bool { return len(sentenceEnds(part)) > 0 }) {
 			continue
 		}
@@ -113,7 +129,7 @@ func (b Book) find(text string, depth int) (string, bool) {
 		for i, part := range parts {
 			parts[i] = b.part(part, depth-1)
 		}
-		return fill(p.to, parts), true
+		return fill(p.to, parts) + stop, true
 	}
 	return "", false
 }
@@ -165,6 +181,9 @@ func (b Book) part(text string, depth int) string {
 	if to, ok := b.find(text, depth); ok {
 		return to
 	}
+	if m := figureInterval.FindStringSubmatch(text); m != nil {
+		return b.Say("%s (%s to %s)", b.part(m[1], depth), b.Figures(m[2]), b.Figures(m[3]))
+	}
 	if m := figureUnit.FindStringSubmatch(text); m != nil {
 		unit := m[2]
 		if to, ok := b.exact(unit); ok {
@@ -185,6 +204,15 @@ func (b Book) part(text string, depth int) string {
 	}
 	return text
 }
+
+// isFigure tells whether a text is a number with its unit or interval, and
+// no sentence.
+func (b Book) isFigure(text string) bool {
+	return figureUnit.MatchString(text) || figureInterval.MatchString(text)
+}
+
+// figureInterval is a number with its unit and the ends of its interval.
+var figureInterval = regexp.MustCompile(`^([-−+]?[\d.]+ ?\S*) \(([-−+]?[\d.]+) to ([-−+]?[\d.]+)\)$`)
 
 // figureUnit is a number with what stands behind it.
 var figureUnit = regexp.MustCompile(`^([-−+]?\d+(?:\.\d+)?(?: ± \d+(?:\.\d+)?)?[  ]?)(\D*)$`)

@@ -1,0 +1,408 @@
+package cli
+
+import (
+	"encoding/json"
+	"fmt"
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"maps"
+	"math"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"plumbstride/internal/card"
+	"plumbstride/internal/form"
+	"plumbstride/internal/handout"
+	"plumbstride/internal/judge"
+	"plumbstride/internal/measure"
+	"plumbstride/internal/plan"
+	"plumbstride/internal/quantity"
+	"plumbstride/internal/words"
+)
+
+// sayLiteral is a message in a template.
+var sayLiteral = regexp.MustCompile(`\.Say ("(?:[^"\\]|\\.)*")`)
+
+// said are the messages that code and templates give to Say, with the place
+// of each.
+func said(t *testing.T) map[string]string {
+	t.Helper()
+	found := map[string]string{}
+	root := filepath.Join("..")
+	err := filepath.WalkDir(root, func(path string, d os.DirEntry, err error) error {
+		switch {
+		case err != nil || d.IsDir():
+			return err
+		case strings.HasSuffix(path, ".html"):
+			text, err := os.ReadFile(path)
+			if err != nil {
+				return err
+			}
+			for _, m := range sayLiteral.FindAllStringSubmatch(string(text), -1) {
+				message, err := strconv.Unquote(m[1])
+				if err != nil {
+					return fmt.Errorf("%s: %s: %w", path, m[1], err)
+				}
+				found[message] = path
+			}
+			return nil
+		case !strings.HasSuffix(path, ".go") || strings.HasSuffix(path, "_test.go"):
+			return nil
+		}
+		file, err := parser.ParseFile(token.NewFileSet(), path, nil, parser.SkipObjectResolution)
+		if err != nil {
+			return err
+		}
+		ast.Inspect(file, func(n ast.Node) bool {
+			call, ok := n.(*ast.CallExpr)
+			if !ok || len(call.Args) == 0 {
+				return true
+			}
+			if sel, ok := call.Fun.(*ast.SelectorExpr); !ok || sel.Sel.Name != "Say" {
+				return true
+			}
+			if lit, ok := call.Args[0].(*ast.BasicLit); ok && lit.Kind == token.STRING {
+				if message, err := strconv.Unquote(lit.Value); err == nil {
+					found[message] = path
+				}
+			}
+			return true
+		})
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return found
+}
+
+// told are the texts that stand in tables, as a runner or coach reads them.
+func told(t *testing.T) map[string]string {
+	t.Helper()
+	found := map[string]string{}
+	add := func(where string, texts ...string) {
+		for _, text := range texts {
+			if text != "" {
+				found[text] = where
+			}
+		}
+	}
+	catalogue, err := catalogueWith("")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, d := range catalogue.All() {
+		add("drill "+d.ID, d.Title, d.Purpose, d.Dose, d.Cue, d.Feel, d.Evidence.Says, d.Picture.Alt, d.WhenWords(), d.When, d.Evidence.LevelWords())
+		add("drill "+d.ID, slices.Concat(d.How, d.Mistakes, d.NotForWords())...)
+		for _, p := range d.Picture.Poses {
+			add("drill "+d.ID, p.Caption)
+		}
+	}
+	for _, r := range slices.Concat(judge.Rows(), judge.StandingRows()) {
+		add("band of "+r.Measure, r.Title, r.Below.Says, r.Below.Do, r.Above.Says, r.Above.Do)
+	}
+	for _, c := range slices.Concat(judge.Cautions(), judge.StandingCautions()) {
+		add("caution", c.Text)
+	}
+	add("cadence", judge.CadenceNote)
+	for _, d := range slices.Concat(measure.Table(), measure.StandingTable()) {
+		add("measure "+d.Name, d.Title)
+	}
+	add("area", plan.Areas()...)
+	for _, q := range plan.Questions() {
+		add("question", q.Asks, q.Name)
+	}
+	for _, b := range plan.PainRule() {
+		add("pain rule", b.Do, b.Source)
+	}
+	add("stop for", plan.StopFor()...)
+	add("what if", plan.WhatIfNotes()...)
+	for _, e := range plan.WhatIf(160)[0].Effects {
+		add("what if", e.Title)
+	}
+	topics, err := handout.Choose(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, topic := range topics {
+		add("handout", topic.What, topic.Try, topic.Tells, topic.Not, topic.Alt)
+	}
+	for _, pose := range handout.Stride() {
+		add("handout", pose.Caption)
+	}
+	add("handout", handout.Filming()...)
+	add("handout", handout.Cautions()...)
+	return found
+}
+
+// messages are all that a language must have.
+func messages(t *testing.T) map[string]string {
+	all := said(t)
+	maps.Copy(all, told(t))
+	return all
+}
+
+// TestEveryMessageIsInEveryLanguage: the catalogue of messages, en.json, is
+// what the code and the tables hold; and every language has each of them.
+func TestEveryMessageIsInEveryLanguage(t *testing.T) {
+	all := messages(t)
+	path := filepath.Join("..", "words", "en.json")
+	want, err := json.MarshalIndent(slices.Sorted(maps.Keys(all)), "", " ")
+	if err != nil {
+		t.Fatal(err)
+	}
+	want = append(want, '\n')
+	if *update {
+		if err := os.WriteFile(path, want, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	got, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var have []string
+	if err := json.Unmarshal(got, &have); err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff(slices.Sorted(maps.Keys(all)), have); diff != "" {
+		t.Errorf("internal/words/en.json is out of date (-code +file; -update writes it anew):\n%s", diff)
+	}
+	for _, l := range words.Languages() {
+		b, err := words.In(l)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for message, where := range all {
+			if !b.Has(message) && strings.ContainsFunc(message, func(r rune) bool { return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' }) {
+				t.Errorf("%s lacks %q (%s)", l, message, where)
+			}
+		}
+	}
+}
+
+// english finds words that no Spanish or German sentence has.
+var english = regexp.MustCompile(`(?i)\b(the|of|with|your|are|from|when|this|steps|runner|which|its|seen|measured|practise|film again|week|and)\b`)
+
+// cited is what stays in English: sources in brackets, addresses, and the
+// names by which drills are called in commands.
+var cited = regexp.MustCompile(`\[[^\]]*\]|doi \S+|PMC\d+|\b[a-z]+(-[a-z]+)+\b`)
+
+// leftover gives the English that a text still holds, but for what is cited.
+func leftover(text string) string {
+	var out []string
+	for line := range strings.Lines(cited.ReplaceAllString(strings.ReplaceAll(text, "\n", " \n"), "")) {
+		if found := english.FindString(line); found != "" {
+			out = append(out, fmt.Sprintf("%q in %s", found, strings.TrimSpace(line)))
+		}
+	}
+	return strings.Join(out, "\n")
+}
+
+// A plan for any area, answers and units, in each language, as text: nothing
+// of it is left in English but the sources and the coach's own note.
+func TestPlanTextIsTranslated(t *testing.T) {
+	if leftover("Practise with the beat") == "" || leftover("Übe mit Takt [the source of this]") != "" {
+		t.Fatal("the check is blind, or sees too much")
+	}
+	catalogue, err := catalogueWith("")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, l := range []words.Language{words.Spanish, words.German} {
+		b, err := words.In(l)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, area := range plan.Areas() {
+			for _, answers := range [][]plan.Reason{nil, {plan.Heart, plan.CalfTrouble, plan.Minor}} {
+				for _, units := range []quantity.Units{quantity.Metric, quantity.US} {
+					p := slowPlanFor(t, area, answers...)
+					p.Ask.Note = ""
+					text := planText(p, units, 0, b)
+					if left := leftover(strings.ReplaceAll(text, "Agreed with the runner's physiotherapist.", "")); left != "" {
+						t.Errorf("%s, %s:\n%s", l, area, left)
+					}
+				}
+			}
+		}
+		for _, d := range catalogue.All() {
+			if left := leftover(drillText(d, 0, b)); left != "" {
+				t.Errorf("%s, %s:\n%s", l, d.ID, left)
+			}
+		}
+		if left := leftover(drillList(catalogue.All(), 0, b)); left != "" {
+			t.Errorf("%s: %s", l, left)
+		}
+	}
+}
+
+// slowPlanFor is the invented plan for another area.
+func slowPlanFor(t *testing.T, area string, answers ...plan.Reason) plan.Plan {
+	t.Helper()
+	catalogue, err := catalogueWith("")
+	if err != nil {
+		t.Fatal(err)
+	}
+	ask := slowPlan(t, answers...).Ask
+	ask.Area, ask.Finding, ask.Weeks, ask.Runner = area, "", 8, ""
+	ask.Why = "The steps are slow for this speed and height: 158 steps/min against a band of 163 to 187. Practise slightly quicker, shorter steps at the same speed, at most 5 % quicker at a time; the landing and bounce often go with it, so look at those again afterwards."
+	p, err := plan.Make(ask, catalogue)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
+}
+
+// judged is a card of an invented runner whose measures lie by so many
+// spreads off the middle of their bands.
+func judged(rows []judge.Row, off func(i int) float64, refused []form.Refusal, pain bool) card.Card {
+	ctx := judge.Context{SpeedMS: 2.8, HeightM: 1.75, Pain: pain}
+	bands := judge.Bands(ctx)
+	var measures []form.Measure
+	for i, r := range rows {
+		b, ok := bands[r.Measure]
+		if !ok || r.Unit == "% leg length" {
+			continue
+		}
+		at := b.High
+		if math.IsNaN(at) {
+			at = b.Low
+		}
+		for _, side := range []form.Side{form.Left, form.Right} {
+			value := at + off(i)*b.PopulationSD
+			if side == form.Right {
+				value = at - 2*b.PopulationSD
+			}
+			measures = append(measures, form.With95(r.Measure, side, r.Unit, value, 0.2*b.PopulationSD, 20))
+		}
+	}
+	measures = judge.WithBands(measures, ctx)
+	v := judge.Judge(measures, refused, ctx)
+	c := card.Card{Program: "plumbstride test", Runner: card.Runner{HeightM: 1.75}, Refused: refused,
+		Clip:     card.Clip{File: "x.mp4", Frames: 601, DurationS: 10.02, RateHz: 60, Setting: "over_ground", Facing: "left", View: "side", SpeedMS: 2.8, SlowedBy: 4},
+		Priority: card.Priority{Area: v.Priority, Why: v.Why}, Cautions: v.Cautions}
+	if v.Tie != "" {
+		c.Notes = append(c.Notes, v.Tie)
+	}
+	for _, a := range v.Areas {
+		c.Areas = append(c.Areas, card.Area{Name: a.Name, State: string(a.State), Why: a.Why})
+	}
+	for _, m := range measures {
+		title := m.Name
+		if d, ok := measure.Find(m.Name, m.Unit); ok {
+			title = d.Title
+		}
+		row := card.Measure{Name: m.Name, Side: m.Side, Unit: m.Unit, Value: m.Value, SD: m.SD, Low: m.Low, High: m.High, N: m.N, Title: title}
+		if m.Band != nil {
+			row.Band = &card.Band{Low: card.Number(m.Band.Low), High: card.Number(m.Band.High), PopulationSD: card.Number(m.Band.PopulationSD)}
+		}
+		c.Measures = append(c.Measures, row)
+	}
+	return c
+}
+
+// Whatever a judgement says, its card is told in each language.
+func TestCardTextIsTranslated(t *testing.T) {
+	rows := judge.Rows()
+	cards := map[string]card.Card{
+		"nothing measured": judged(nil, nil, []form.Refusal{{Name: "cadence", Reason: "fewer than six steps: film at least 8 seconds"}}, false),
+		"nothing at all":   judged(nil, nil, nil, false),
+		"pain":             judged(rows, func(int) float64 { return 2 }, nil, true),
+		"all in":           judged(rows, func(int) float64 { return -2 }, nil, false),
+	}
+	for i, r := range rows {
+		for _, off := range []float64{-9, 0.05, 0.3, 0.5, 2} {
+			one := func(k int) float64 {
+				if k == i {
+					return off
+				}
+				return -2
+			}
+			cards[fmt.Sprintf("%s %s %+.2f", r.Measure, r.Unit, off)] = judged(rows, one, nil, false)
+			cards[fmt.Sprintf("%s %s %+.2f and slow", r.Measure, r.Unit, off)] = judged(rows, func(k int) float64 {
+				if rows[k].Measure == "cadence" {
+					return -5
+				}
+				return one(k)
+			}, []form.Refusal{{Name: "leg_stiffness", Side: form.Left, Reason: "not asked"}}, false)
+		}
+	}
+	for _, l := range []words.Language{words.Spanish, words.German} {
+		b, err := words.In(l)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for name, c := range cards {
+			var text strings.Builder
+			writeCard(&text, c.In(b), quantity.Metric, 0, nil, b)
+			if left := leftover(text.String()); left != "" {
+				t.Errorf("%s, %s:\n%s", l, name, left)
+			}
+		}
+	}
+}
+
+// late are the packages whose sentences are written in English first, and
+// found again by Of.
+var late = []string{"gait", "stand", "measure", "check", "judge", "plan", "tempo", "card", "accelerometry", "steady"}
+
+// TestLateSentences lists the sentences of the line that a language lacks
+// still; they are shown in English. Sources and what is no sentence are left
+// out.
+func TestLateSentences(t *testing.T) {
+	b, err := words.In(words.German)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range late {
+		files, err := filepath.Glob(filepath.Join("..", name, "*.go"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, path := range files {
+			if strings.HasSuffix(path, "_test.go") {
+				continue
+			}
+			for _, text := range sentences(t, path) {
+				if b.Of(text) == text {
+					t.Logf("%s: %q", path, text)
+				}
+			}
+		}
+	}
+}
+
+// sentences are the string literals of a file that hold three blanks or
+// more and are no source.
+func sentences(t *testing.T, path string) (out []string) {
+	t.Helper()
+	file, err := parser.ParseFile(token.NewFileSet(), path, nil, parser.SkipObjectResolution)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ast.Inspect(file, func(n ast.Node) bool {
+		switch v := n.(type) {
+		case *ast.KeyValueExpr:
+			if key, ok := v.Key.(*ast.Ident); ok && slices.Contains([]string{"Source", "Population", "Note", "What", "Formula", "How"}, key.Name) {
+				return false
+			}
+		case *ast.BasicLit:
+			text, err := strconv.Unquote(v.Value)
+			if v.Kind == token.STRING && err == nil && strings.Count(text, " ") >= 3 && !strings.Contains(text, "json:") &&
+				!regexp.MustCompile(`doi |et al\.|Med |%w`).MatchString(text) {
+				out = append(out, strings.TrimSpace(text))
+			}
+		}
+		return true
+	})
+	return out
+}
