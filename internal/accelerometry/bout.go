@@ -2,6 +2,7 @@ package accelerometry
 
 import (
 	"math"
+	"slices"
 
 	"plumbstride/internal/signal"
 )
@@ -38,6 +39,7 @@ func bouts(s section) []bout {
 		}
 		out = append(out, bout{section: s, gait: w.gait, from: w.at, to: w.at, windows: []window{w}})
 	}
+	out = slices.DeleteFunc(out, bout.rides)
 	for i := range out {
 		low, high := 0.0, s.seconds()
 		if i > 0 {
@@ -49,6 +51,15 @@ func bouts(s section) []bout {
 		out[i].reach(rms, s.rateHz, low, high)
 	}
 	return out
+}
+
+// rides tells whether a bout of "walking" lacks, by and large, what feet give.
+func (b bout) rides() bool {
+	var all []float64
+	for _, w := range b.windows {
+		all = append(all, w.feet)
+	}
+	return b.gait == Walking && signal.Median(all) < 1
 }
 
 // activity is the upward motion's size about every sample, over 0.8 s, g.

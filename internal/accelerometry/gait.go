@@ -48,7 +48,7 @@ const (
 	regular = 0.5
 	// leastScore is how alike a step and a stride later must be on average;
 	// pedals turned once a stride's time fall below.
-	leastScore = 0.25
+	leastScore = 0.1
 	// swing is the least motion with the strides, as a share of that with the
 	// steps, on some axis: a leg, an arm or the trunk moves to and fro once a
 	// stride, but pedals turn once a "step". impacts is the least share of the
@@ -63,6 +63,7 @@ type window struct {
 	gait       Gait
 	stepS      float64
 	alike      float64 // how alike successive strides are
+	feet       float64 // what feet alone give, 1 being enough; of walking
 	above      float64 // share of the motion above the steps' frequency
 }
 
@@ -79,8 +80,8 @@ func windows(s section) []window {
 	var out []window
 	for from := 0; from+size <= len(v); from += hop {
 		w := look(v[from:from+size], rate)
-		if w.gait == Walking && !strides(s, v[from:from+size], rate, from*every, w.stepS) {
-			w.gait = None
+		if w.gait == Walking {
+			w.feet = feet(s, v[from:from+size], rate, from*every, w.stepS)
 		}
 		w.at = (float64(from) + float64(size)/2) / rate
 		out = append(out, w)
@@ -119,23 +120,22 @@ func look(v []float64, rateHz float64) window {
 	return w
 }
 
-// strides tells whether a window's motion has what feet alone give: something
-// that comes once a stride, or impacts. v is its smoothed upward part, first
-// its first sample in the section.
-func strides(s section, v []float64, rateHz float64, first int, stepS float64) bool {
+// feet is how much of what feet alone give there is in a window, 1 being
+// enough: something that comes once a stride, or impacts. v is its smoothed
+// upward part, first its first sample in the section.
+func feet(s section, v []float64, rateHz float64, first int, stepS float64) float64 {
 	if s.axes == nil {
-		return aboveBeat(v, rateHz, stepS) >= impacts
+		return aboveBeat(v, rateHz, stepS) / impacts
 	}
 	c, d := wave(v, rateHz, stepS)
 	steps := math.Hypot(c, d)
 	size := min(int(float64(len(v))/rateHz*s.rateHz), len(s.up)-first)
+	most := 0.0
 	for _, axis := range s.axes {
 		c, d := wave(axis[first:first+size], s.rateHz, 2*stepS)
-		if math.Hypot(c, d) >= swing*steps {
-			return true
-		}
+		most = math.Max(most, math.Hypot(c, d))
 	}
-	return false
+	return most / steps / swing
 }
 
 // repeats is the series' correlation with itself 0 … most samples later.

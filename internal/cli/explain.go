@@ -3,13 +3,13 @@ package cli
 import (
 	"fmt"
 	"io"
-	"math"
 	"strings"
 	"unicode/utf8"
 
 	"plumbstride/internal/explain"
 	"plumbstride/internal/form"
 	"plumbstride/internal/judge"
+	"plumbstride/internal/quantity"
 )
 
 // explainVerb tells what a measure is, or lists the measures.
@@ -30,7 +30,7 @@ const explainWidth = 80
 
 // Run prints one sheet or the list.
 func (v *explainVerb) Run(e *errand) error {
-	ctx := judge.Context{SpeedMS: math.NaN(), HeightM: math.NaN()}
+	ctx := judge.Context{SpeedMS: 10 / 3.6, HeightM: 1.72} // as in docs/measures.md
 	if v.Height > 0 {
 		ctx.HeightM = float64(v.Height)
 	}
@@ -46,6 +46,8 @@ func (v *explainVerb) Run(e *errand) error {
 			return unknownMeasure(sheets, name)
 		}
 		t.sheet(s)
+		t.b.WriteString("\n")
+		t.wrapped("", fmt.Sprintf("Bands are those of a runner of %s at %s (--height, --speed).", quantity.Metric.Height(ctx.HeightM), quantity.Metric.Speed(ctx.SpeedMS)))
 	} else {
 		t.measureList(sheets)
 	}

@@ -108,7 +108,11 @@ func All(ctx judge.Context) []Sheet {
 		add(d.Name, r)
 	}
 	for _, d := range accelerometry.Table() {
-		add(d.Name, Row{Kind: ByRecording, Title: d.Title, Unit: d.Unit, Meaning: d.Meaning, Formula: d.Formula, Source: d.Source})
+		r := Row{Kind: ByRecording, Title: d.Title, Unit: d.Unit, Meaning: d.Meaning, Formula: d.Formula, Source: d.Source}
+		if d.SD > 0 {
+			r.SD = []float64{d.SD}
+		}
+		add(d.Name, r)
 	}
 	return sheets
 }
