@@ -16,6 +16,7 @@ import (
 type Card struct {
 	Program  string         `json:"program"`
 	Made     time.Time      `json:"made"`
+	Kind     Kind           `json:"kind" jsonschema:"enum=running,enum=standing,enum="`
 	Runner   Runner         `json:"runner"`
 	Clip     Clip           `json:"clip"`
 	Events   []form.Event   `json:"events"`
@@ -28,6 +29,15 @@ type Card struct {
 	Cautions []string       `json:"cautions"`
 	Pictures []Picture      `json:"-"`
 }
+
+// Kind is what was checked.
+type Kind string
+
+// The kinds of check. A card made before there were two is of a run.
+const (
+	Running  Kind = "running"
+	Standing Kind = "standing"
+)
 
 // Runner is what the coach stated about the runner.
 type Runner struct {
@@ -126,6 +136,9 @@ type Network struct {
 	SHA256 string `json:"sha256"`
 }
 
+// OnePicture is the moment of a picture that is no part of a clip.
+const OnePicture = "a single picture"
+
 // Picture is one still of the clip with lines to be drawn on it, in pixels
 // of Image. Faces are already blurred unless the coach asked otherwise.
 type Picture struct {
@@ -142,6 +155,19 @@ type Picture struct {
 	Body         []Line
 	Foot         []Line
 	GroundY      float64
+	// Plumb, of a standing check, is a place that the plumb line runs through
+	// in place of the centre of mass, and Bobs are the points whose distance
+	// from it was measured.
+	Plumb [2]float64
+	Bobs  []Bob
+}
+
+// Bob is a body point beside the plumb line: its place in the picture and
+// half the 95 % interval of its distance from the line, in pixels, and its
+// word.
+type Bob struct {
+	X, Y, Reach float64
+	Word        string
 }
 
 // Line is a stroke between two points of a picture, in pixels.
@@ -152,6 +178,9 @@ type Line struct{ X1, Y1, X2, Y2 float64 }
 func (c Clip) Span(places int) string {
 	if c.Samples > 0 {
 		return fmt.Sprintf("%d samples in %.*f s", c.Samples, places, c.DurationS)
+	}
+	if c.Frames == 1 {
+		return OnePicture
 	}
 	return fmt.Sprintf("%d frames in %.*f s", c.Frames, places, c.DurationS)
 }

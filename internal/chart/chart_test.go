@@ -50,6 +50,8 @@ func TestGolden(t *testing.T) {
 		"plumb-narrow.svg": chart.Plumb(c, m, narrow()).SVG("plumb-narrow"),
 		"overlay.svg":      chart.Overlay(c.Pictures[0], 420, 560).Decoration(),
 		"key.svg":          chart.Key(m, 104, 8.4, words.Book{}).SVG("key"),
+		"stance.svg":       stanceOf(t, cardtest.Standing(), quantity.Metric).SVG("stance"),
+		"standing.svg":     chart.Overlay(cardtest.Standing().Pictures[0], 300, 560).Decoration(),
 		"style.css":        chart.Style() + chart.LightPalette().Properties() + "\n",
 	} {
 		path := filepath.Join("testdata", name)
@@ -67,6 +69,47 @@ func TestGolden(t *testing.T) {
 			t.Errorf("%s has changed; look at it, then run the test with -update", name)
 		}
 	}
+}
+
+func stanceOf(t interface{ Fatal(...any) }, c card.Card, units quantity.Units) chart.Drawing {
+	set, err := fonts.Load()
+	if err != nil {
+		t.Fatal(err)
+	}
+	d, ok := chart.Stance(c, set, chart.StanceOptions{Width: 290, Height: 200, Text: 7.6, Units: units})
+	if !ok {
+		t.Fatal("no drawing of a standing check")
+	}
+	return d
+}
+
+// Ear, shoulder, hip and knee hang where they should: ahead is the way the
+// person faces, and a value beyond the axis stays in the drawing.
+func TestStance(t *testing.T) {
+	at := func(facing string, value float64) chart.Drawing {
+		c := cardtest.Standing()
+		c.Clip.Facing = facing
+		c.Measures[0].Value, c.Measures[0].Low, c.Measures[0].High = value, value-2, value+2
+		return stanceOf(t, c, quantity.Metric)
+	}
+	for _, v := range []float64{-80, -6, 0, 6, 80} {
+		right, left := at("right", v), at("left", v)
+		fits(t, fmt.Sprint("facing right, ", v), right)
+		fits(t, fmt.Sprint("facing left, ", v), left)
+		line := 0.5 * (290 - 11.2*7.6 - 7.6)
+		r, l := tips(right)[0], tips(left)[0]
+		if math.Abs((r-line)+(l-line)) > 1e-6 {
+			t.Errorf("%v cm: at %v facing right and %v facing left of the line at %v", v, r, l, line)
+		}
+		if v != 0 && (r > line) != (v > 0) {
+			t.Errorf("%v cm ahead hangs at %v, the line at %v", v, r, line)
+		}
+	}
+	if _, ok := chart.Stance(cardtest.Invented(), nil, chart.StanceOptions{Width: 290, Height: 200, Text: 7.6}); ok {
+		t.Error("a run has a drawing of standing")
+	}
+	us := stanceOf(t, cardtest.Standing(), quantity.US)
+	fits(t, "US", us)
 }
 
 // wellFormed reads SVG as XML and gives its texts.
@@ -139,7 +182,7 @@ func fits(t interface{ Errorf(string, ...any) }, name string, d chart.Drawing) {
 func TestNothingOverlaps(t *testing.T) {
 	m := measurer(t)
 	for name, c := range map[string]card.Card{
-		"invented": cardtest.Invented(), "full": cardtest.Full(), "again": cardtest.FilmAgain(), "hostile": cardtest.Hostile(),
+		"invented": cardtest.Invented(), "full": cardtest.Full(), "again": cardtest.FilmAgain(), "hostile": cardtest.Hostile(), "standing": cardtest.Standing(),
 	} {
 		for _, units := range []quantity.Units{quantity.Metric, quantity.US} {
 			for _, o := range []chart.PlumbOptions{wide(), narrow(), {Width: 528, Row: 9.2, Text: 6.6}, {Width: 511, Row: 13.4, Text: 7.9}} {

@@ -27,8 +27,39 @@ func Overlay(p card.Picture, width, height int) Drawing {
 	for _, l := range p.Foot {
 		o.stroke(l, 3, Casing, Mark, nil)
 	}
+	if len(p.Bobs) > 0 || p.Plumb != [2]float64{} {
+		o.hangings(p)
+		return o.d
+	}
 	o.plumbLine(p)
 	return o.d
+}
+
+// hangings draws the plumb line through the ankle of somebody standing, and
+// each point's distance from it as a level line that ends in a bob, with the
+// 95 % interval as a paler bar.
+func (o *overlay) hangings(p card.Picture) {
+	x, y := p.Plumb[0], p.Plumb[1]
+	if !finite(x) || !finite(y) || !finite(p.Tilt) {
+		return
+	}
+	sin, cos := math.Sincos(p.Tilt)
+	reach := o.d.Width + o.d.Height
+	o.stroke(card.Line{X1: x + sin*reach, Y1: y - cos*reach, X2: x - sin*reach, Y2: y + cos*reach}, 1.5, Casing, Line, nil)
+	for _, b := range p.Bobs {
+		if !finite(b.X) || !finite(b.Y) || !finite(b.Reach) {
+			continue
+		}
+		along := (b.X-x)*cos + (b.Y-y)*sin // level distance from the line
+		o.stroke(card.Line{X1: b.X - along*cos, Y1: b.Y - along*sin, X2: b.X, Y2: b.Y}, 1, Casing, Line, nil)
+		o.stroke(card.Line{X1: b.X - b.Reach*cos, Y1: b.Y - b.Reach*sin, X2: b.X + b.Reach*cos, Y2: b.Y + b.Reach*sin}, 1.6, Mark, Casing, nil)
+		h := 9 * o.unit
+		shape := bob(b.X, b.Y+0.12*h, h, form.Both, Mark, false)
+		shape.Stroke = Stroke{Ink: Casing, Width: 0.9 * o.unit}
+		if shape.Box().Within(Box{X2: o.d.Width, Y2: o.d.Height}, 0) {
+			o.d.add(shape)
+		}
+	}
 }
 
 type overlay struct {
@@ -114,11 +145,20 @@ func PictureWords(p card.Picture, b words.Book) string {
 	if text == "" {
 		text = card.Capital(card.Clean(p.Moment, 60))
 	}
+	switch {
+	case len(p.Bobs) > 0:
+		return text + ", " + MomentWords(p, b) + ". " + b.Say("Drawn on it: a plumb line through the ankle, and how far ear, shoulder, hip and knee stand from it, with their 95 %% intervals.")
+	case p.Plumb != [2]float64{}:
+		return text + ", " + MomentWords(p, b) + ". " + b.Say("Drawn on it: a plumb line between the ankles, the lines of shoulders, hips and legs, and the feet.")
+	}
 	return text + ", " + MomentWords(p, b) + ". " + b.Say("Drawn on it: the vertical through the centre of mass, the body’s line, the foot and the ground.")
 }
 
 // MomentWords says which foot a picture shows, and when.
 func MomentWords(p card.Picture, b words.Book) string {
+	if p.Moment == card.OnePicture {
+		return b.Say(card.OnePicture)
+	}
 	when := b.Say("%.2f s into the clip", p.TimeS)
 	switch p.Side {
 	case form.Left:
@@ -133,31 +173,58 @@ func MomentWords(p card.Picture, b words.Book) string {
 // Key explains the strokes of Overlay in one column: a sample and a word
 // each, width wide, in type of the given size.
 func Key(m Measurer, width, size float64, b words.Book) Drawing {
+	return key(m, width, size, b, []sample{
+		{"plumb line through the centre of mass", 1.5, Accent, nil},
+		{"body line", 1.5, Text, []float64{3, 2}},
+		{"foot", 3, Text, nil},
+		{"ground", 0.7, Text, nil},
+	}, "A solid line in the accent colour is the plumb line, a dashed one the body line, a thick one the foot, a thin one the ground.")
+}
+
+// KeyOf is the key to the lines on one picture: Key, or that of somebody
+// standing.
+func KeyOf(p card.Picture, m Measurer, width, size float64, b words.Book) Drawing {
+	switch {
+	case len(p.Bobs) > 0:
+		return key(m, width, size, b, []sample{
+			{"plumb line through the ankle", 1.5, Accent, nil},
+			{"distance from it, and its 95 % interval", 0.9, Text, nil},
+			{"foot", 3, Text, nil},
+		}, "A line in the accent colour is the plumb line through the ankle, thin level lines the distances from it, a thick one the foot.")
+	case p.Plumb != [2]float64{}:
+		return key(m, width, size, b, []sample{
+			{"plumb line between the ankles", 1.5, Accent, nil},
+			{"shoulders, hips, legs", 1.5, Text, []float64{3, 2}},
+			{"feet", 3, Text, nil},
+		}, "A line in the accent colour is the plumb line between the ankles, dashed ones shoulders, hips and legs, thick ones the feet.")
+	default:
+		return Key(m, width, size, b)
+	}
+}
+
+// sample is one stroke of a key and its word.
+type sample struct {
+	word  string
+	width float64
+	inner Ink
+	dash  []float64
+}
+
+func key(m Measurer, width, size float64, b words.Book, samples []sample, desc string) Drawing {
 	s := setter{m, size}
-	d := Drawing{Width: width, Title: b.Say("Key to the lines on the pictures")}
+	d := Drawing{Width: width, Title: b.Say("Key to the lines on the pictures"), Desc: b.Of(desc)}
 	y := 0.0
-	for _, k := range []struct {
-		word        string
-		width       float64
-		edge, inner Ink
-		dash        []float64
-	}{
-		{"plumb line through the centre of mass", 1.5, None, Accent, nil},
-		{"body line", 1.5, None, Text, []float64{3, 2}},
-		{"foot", 3, None, Text, nil},
-		{"ground", 0.7, None, Text, nil},
-	} {
-		sample := 2.6 * size
+	for _, k := range samples {
+		long := 2.6 * size
 		middle := y + 0.65*size
-		d.add(Segment{0, middle, sample, middle, Stroke{Ink: k.inner, Width: k.width * size / 8, Dash: k.dash}})
-		for _, line := range Wrap(m, Sans, size, width-sample-0.7*size, b.Of(k.word)) {
+		d.add(Segment{0, middle, long, middle, Stroke{Ink: k.inner, Width: k.width * size / 8, Dash: k.dash}})
+		for _, line := range Wrap(m, Sans, size, width-long-0.7*size, b.Of(k.word)) {
 			y += size
-			d.add(s.label(sample+0.7*size, y, line, Sans, 1, Start, Quiet, 0))
+			d.add(s.label(long+0.7*size, y, line, Sans, 1, Start, Quiet, 0))
 			y += 0.3 * size
 		}
 		y += 0.15 * size
 	}
 	d.Height = y
-	d.Desc = b.Say("A solid line in the accent colour is the plumb line, a dashed one the body line, a thick one the foot, a thin one the ground.")
 	return d
 }

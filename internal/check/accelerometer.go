@@ -47,7 +47,7 @@ func Accelerometer(ctx context.Context, deps Deps, r io.Reader, how Recorder, as
 		bands.HeightM = ask.HeightM
 	}
 	c := card.Card{
-		Program: deps.Program, Made: deps.Now(),
+		Program: deps.Program, Made: deps.Now(), Kind: card.Running,
 		Runner: card.Runner{Name: ask.Name, HeightM: ask.HeightM, MassKg: ask.MassKg},
 		Clip:   recorded(rec, found, bands.SpeedMS), Notes: found.Notes, Networks: []card.Network{},
 		Refused: append(found.Refused, needFilm(found)...),

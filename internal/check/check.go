@@ -12,7 +12,9 @@ import (
 	"plumbstride/internal/clip"
 	"plumbstride/internal/form"
 	"plumbstride/internal/gait"
+	"plumbstride/internal/measure"
 	"plumbstride/internal/pose"
+	"plumbstride/internal/stand"
 	"plumbstride/internal/track"
 )
 
@@ -32,6 +34,13 @@ type Ask struct {
 	ShowFace      bool
 	Inches        bool // write lengths in sentences in inches
 	Pain          bool // something hurts the runner now
+	// Standing has the clip taken for one of somebody standing whatever moves
+	// in it, and View is from where it is filmed; zero to find out.
+	Standing bool
+	View     form.View
+	// Flat is each foot's angle when it stands flat, from a standing check
+	// (FlatFeet); nil without one.
+	Flat *measure.Flat
 }
 
 // Progress is how far a stage has come; Total is 0 where it is not known.
@@ -52,14 +61,17 @@ type Deps struct {
 }
 
 // Outcome is everything a check found. Track is the key points in the
-// clip's own times; Gait is nil only with an error.
+// clip's own times. Gait is that of a runner, Stand that of somebody
+// standing; a recording has neither.
 type Outcome struct {
 	Card  card.Card
 	Track form.Track
 	Gait  *gait.Gait
+	Stand *stand.Pose
 }
 
-// Clip checks a video file. Errors are form.Errors where the coach, the
+// Clip checks a video or picture file: a clip of a runner, or a clip or a
+// picture of somebody standing. Errors are form.Errors where the coach, the
 // command or the machine can mend it.
 func Clip(ctx context.Context, deps Deps, path string, ask Ask) (*Outcome, error) {
 	return Clips(ctx, deps, []string{path}, ask)
@@ -77,6 +89,16 @@ func Track(ctx context.Context, deps Deps, r io.Reader, ask Ask) (*Outcome, erro
 	level := math.NaN()
 	if points.LevelSD > 0 {
 		level = points.LevelDeg
+	}
+	if ask.View != "" {
+		points.View = ask.View
+	}
+	if ask.Standing || stand.IsStanding(points) {
+		seen, err := posed(points, levelOf(ask, level, points.LevelSD), ask)
+		if err != nil {
+			return nil, err
+		}
+		return seen.outcome(deps, ask), nil
 	}
 	passes, left, err := passesOf(points, levelOf(ask, level, points.LevelSD), ask, clock{slowed: slowedBy(points.RateHz, 0, ask)})
 	if err != nil {

@@ -2,6 +2,8 @@ package check
 
 import (
 	"context"
+	"fmt"
+	"os"
 	"path/filepath"
 	"strings"
 
@@ -17,13 +19,28 @@ func Clips(ctx context.Context, deps Deps, paths []string, ask Ask) (*Outcome, e
 	if len(paths) == 0 {
 		panic("check: Clips wants at least one clip")
 	}
+	dir, err := os.MkdirTemp("", "plumbstride-")
+	if err != nil {
+		return nil, fmt.Errorf("can't make a folder for temporary files: %w", err)
+	}
+	defer os.RemoveAll(dir)
 	var all []*sight
 	var notes []string
 	var films []*film
 	var names []string
 	of := map[*sight]*film{}
 	for _, path := range paths {
-		f, seen, err := look(ctx, deps, path, ask)
+		f, err := open(ctx, deps, path, dir, ask)
+		if err == nil && f.stands(ask) {
+			if len(paths) == 1 {
+				return f.standing(ctx, deps, ask)
+			}
+			err = form.ClipError("it shows somebody standing; check it on its own")
+		}
+		var seen []*sight
+		if err == nil {
+			seen, err = f.passes(ctx, deps, ask)
+		}
 		if err != nil && len(paths) > 1 && form.CodeOf(err) == form.CodeClip {
 			return nil, form.ClipError("%s: %w", filepath.Base(path), err)
 		}
@@ -50,29 +67,35 @@ func Clips(ctx context.Context, deps Deps, paths []string, ask Ask) (*Outcome, e
 	out.Card.Networks = networksOf(films, deps)
 	out.Card.Notes = append(out.Card.Notes, once(notes)...)
 	out.Track = best.laid()
-	var err error
 	if out.Card.Pictures, err = pictures(ctx, deps, best.info, seen, ask); err != nil {
 		return nil, err
 	}
 	return out, nil
 }
 
-// look watches one clip and understands its passes.
-func look(ctx context.Context, deps Deps, path string, ask Ask) (*film, []*sight, error) {
-	info, err := clip.Probe(ctx, deps.Tools, path, clip.Limits{MaxSeconds: ask.LongestS})
+// open reads what a file is and watches it. dir is for temporary files, which
+// the film needs as long as it is used.
+func open(ctx context.Context, deps Deps, path, dir string, ask Ask) (*film, error) {
+	readable, err := clip.Unpack(ctx, path, dir)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
-	if info.Still {
-		return nil, nil, form.ClipError("this is a single picture; running is measured from a clip of 8 seconds or more")
-	}
-	f, err := watch(ctx, deps, info, ask)
+	info, err := clip.Probe(ctx, deps.Tools, readable, clip.Limits{MaxSeconds: ask.LongestS})
 	if err != nil {
-		return nil, nil, err
+		return nil, err
+	}
+	info.File = path
+	return watch(ctx, deps, info, ask)
+}
+
+// passes understands the passes of a runner.
+func (f *film) passes(ctx context.Context, deps Deps, ask Ask) ([]*sight, error) {
+	if ask.View != "" {
+		f.found.Track.View = ask.View
 	}
 	seen, err := f.understand(ctx, deps, ask)
 	f.forget()
-	return f, seen, err
+	return seen, err
 }
 
 // once keeps the first of equal notes.

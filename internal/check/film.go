@@ -45,7 +45,11 @@ func watch(ctx context.Context, deps Deps, info *clip.Info, ask Ask) (*film, err
 		return nil, err
 	}
 	defer reader.Close()
-	behind := newBackground(reader)
+	var src pose.Source = reader
+	if info.Still {
+		src = &manyLooks{Source: reader}
+	}
+	behind := newBackground(src)
 	defer behind.end()
 	stills := newStills(behind, len(info.Times))
 	o := pose.Options{Measure: usualMeasure}
@@ -64,8 +68,10 @@ func watch(ctx context.Context, deps Deps, info *clip.Info, ask Ask) (*film, err
 		return nil, fmt.Errorf("close the decoder: %w", err)
 	}
 	f := &film{info: info, found: found, damaged: read.Complaints > 0 || read.Skipped > 0, levelDeg: math.NaN()}
-	if err := f.checkRunner(); err != nil {
-		return nil, err
+	if !f.stands(ask) {
+		if err := f.checkRunner(); err != nil {
+			return nil, err
+		}
 	}
 	return f, f.findCamera(behind, stills)
 }

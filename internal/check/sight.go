@@ -36,7 +36,7 @@ func understand(points form.Track, level gait.Level, ask Ask, c clock) (*sight, 
 		return nil, err
 	}
 	s := &sight{track: points, gait: g, clock: c}
-	s.measures, s.refused = measure.All(g, measure.Who{HeightM: ask.HeightM, MassKg: ask.MassKg, Sex: ask.Sex})
+	s.measures, s.refused = measure.All(g, measure.Who{HeightM: ask.HeightM, MassKg: ask.MassKg, Sex: ask.Sex, Flat: ask.Flat})
 	return s, nil
 }
 
@@ -147,7 +147,7 @@ func (s *sight) outcome(deps Deps, ask Ask) *Outcome {
 	measures := judge.WithBands(s.measures, ctx)
 	verdict := judge.Judge(measures, s.refused, ctx)
 	c := card.Card{
-		Program: deps.Program, Made: deps.Now(),
+		Program: deps.Program, Made: deps.Now(), Kind: card.Running,
 		Runner: card.Runner{Name: ask.Name, HeightM: ask.HeightM, MassKg: ask.MassKg},
 		Clip:   s.clip(), Events: s.allEvents(), Refused: s.refused,
 		Priority: card.Priority{Area: verdict.Priority, Why: verdict.Why},
@@ -213,6 +213,11 @@ func rowOf(m form.Measure) card.Measure {
 	if def, ok := measure.Find(m.Name, m.Unit); ok {
 		row.Title, row.Area = def.Title, def.Area
 	}
+	return banded(row, m)
+}
+
+// banded gives a row its measure's band.
+func banded(row card.Measure, m form.Measure) card.Measure {
 	if m.Band != nil {
 		row.Band = &card.Band{
 			Low: card.Number(m.Band.Low), High: card.Number(m.Band.High),

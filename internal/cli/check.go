@@ -15,7 +15,7 @@ import (
 
 // checkVerb is one check: the clip, what the coach states, and what to make.
 type checkVerb struct {
-	Clip string   `arg:"" name:"clip" help:"The clip (mp4, mov, webm, avi), a track of body points (.csv), or the recording of an accelerometer."`
+	Clip string   `arg:"" name:"clip" help:"The clip (mp4, mov, webm, avi), a picture of somebody standing (JPEG, PNG, WebP, HEIC), a track of body points (.csv), or the recording of an accelerometer."`
 	More []string `arg:"" optional:"" name:"more" help:"More clips of the same runner passing the camera: all passes become one check."`
 
 	Height  heightFlag  `group:"The runner and the run:" placeholder:"172cm" help:"The runner's height: 172cm, 1.72m, 5ft8in. Needed but for an accelerometer."`
@@ -25,6 +25,10 @@ type checkVerb struct {
 	Incline inclineFlag `group:"The runner and the run:" placeholder:"1%" help:"The treadmill's incline."`
 	Name    string      `group:"The runner and the run:" placeholder:"NAME" help:"What to call the runner on the card."`
 	Pain    bool        `group:"The runner and the run:" help:"Something hurts the runner now: then nothing is put first."`
+
+	Standing     bool   `group:"The camera:" help:"Somebody stands still in it: check how they stand. Found out by itself unless stated."`
+	View         string `group:"The camera:" enum:",side,front,back" default:"" placeholder:"side|front|back" help:"From where the person is filmed; found out by itself unless stated."`
+	WithStanding string `group:"The camera:" placeholder:"FILE" help:"A side-view clip or picture of the same runner standing, in the same shoes: the flat foot for the foot strike angle."`
 
 	Level       levelFlag  `group:"The camera:" default:"auto" placeholder:"auto|DEG" help:"How far the scene is turned clockwise in the picture (a level belt falls to the right), where it is known."`
 	Facing      facingFlag `group:"The camera:" default:"auto" placeholder:"auto|left|right" help:"The way the runner faces in the picture."`
@@ -43,7 +47,7 @@ type checkVerb struct {
 
 // Help stands below the verb's first line in its help.
 func (checkVerb) Help() string {
-	return "Film from the side, the whole body in the picture, the camera still and level at hip height, 60 frames a second or more, about 10 seconds. The footage stays on this machine.\n\n" + exitCodes
+	return "Film from the side, the whole body in the picture, the camera still and level at hip height, 60 frames a second or more, about 10 seconds. A picture, or a few seconds of somebody who stands still, seen from the side or the front, becomes a standing check. The footage stays on this machine.\n\n" + exitCodes
 }
 
 // Run checks the clip and leaves what was asked for.
@@ -115,7 +119,25 @@ func (v *checkVerb) ask() check.Ask {
 	if v.Level.stated {
 		ask.Level = &v.Level.degrees
 	}
+	ask.Standing, ask.View = v.Standing, form.View(v.View)
 	return ask
+}
+
+// asked is ask with the flat foot of the standing clip, if one is named.
+func (v *checkVerb) asked(e *errand, deps check.Deps) (check.Ask, error) {
+	ask := v.ask()
+	if v.WithStanding == "" {
+		return ask, nil
+	}
+	if v.Standing {
+		return ask, form.UsageError("--with-standing gives a running check its flat foot; leave --standing out")
+	}
+	if st, err := os.Stat(v.WithStanding); err != nil || !st.Mode().IsRegular() {
+		return ask, form.ClipError("there is no file %s with somebody standing; look at its name and folder", printable(v.WithStanding))
+	}
+	flat, err := check.FlatFeet(e.ctx, deps, v.WithStanding, ask)
+	ask.Flat = flat
+	return ask, err
 }
 
 // check runs the line on the clip or the track, with its progress shown.
@@ -125,24 +147,35 @@ func (v *checkVerb) check(e *errand) (*check.Outcome, error) {
 	if v.Accelerometer {
 		return v.checkRecording(e, p)
 	}
-	if isTrack(v.Clip) {
-		return v.checkTrack(e, p)
+	if isTrack(v.Clip) && (v.WithStanding == "" || isTrack(v.WithStanding)) {
+		return v.checkTrack(e, forTrack(e, p))
 	}
 	deps, done, err := forClip(e, p)
 	if err != nil {
 		return nil, err
 	}
 	defer done()
-	return check.Clips(e.ctx, deps, v.clips(), v.ask())
+	if isTrack(v.Clip) {
+		return v.checkTrack(e, deps)
+	}
+	ask, err := v.asked(e, deps)
+	if err != nil {
+		return nil, err
+	}
+	return check.Clips(e.ctx, deps, v.clips(), ask)
 }
 
-func (v *checkVerb) checkTrack(e *errand, p *progress) (*check.Outcome, error) {
+func (v *checkVerb) checkTrack(e *errand, deps check.Deps) (*check.Outcome, error) {
+	ask, err := v.asked(e, deps)
+	if err != nil {
+		return nil, err
+	}
 	f, err := os.Open(v.Clip)
 	if err != nil {
 		return nil, form.ClipError("the track %s can't be read: %w", v.Clip, err)
 	}
 	defer f.Close()
-	out, err := check.Track(e.ctx, forTrack(e, p), f, v.ask())
+	out, err := check.Track(e.ctx, deps, f, ask)
 	if err != nil {
 		return nil, err
 	}

@@ -114,6 +114,9 @@ func (v *planVerb) Run(e *errand) error {
 	if err != nil {
 		return err
 	}
+	if c.Kind == card.Standing {
+		return form.ClipError("%s is a check of somebody standing; a plan is made from the check of a run", printable(v.From))
+	}
 	catalogue, err := catalogueWith(v.Drills)
 	if err != nil {
 		return err

@@ -81,6 +81,9 @@ func (t *tableWriter) head(c card.Card) {
 func (t *tableWriter) filmed(clip card.Clip) []string {
 	words := []string{printable(clip.File)}
 	words = append(words, t.say.Of(clip.Span(1)))
+	if clip.View == string(form.ViewFront) || clip.View == string(form.ViewBack) {
+		words = append(words, t.say.Of("from the "+clip.View))
+	}
 	if clip.Gait != "" {
 		words = append(words, t.say.Of(clip.Gait))
 	}

@@ -22,8 +22,20 @@ import (
 type Limits struct {
 	MaxSeconds   float64       // length, s: 60
 	MaxFrames    int           // pictures: 250 for each allowed second
-	MaxPixels    int           // pixels of one stored picture: 4096 × 3072
+	MaxPixels    int           // pixels of one stored picture: 4096 × 3072, of a picture file 8192 × 6144
 	ProbeTimeout time.Duration // for listing the packets: 60 s
+}
+
+// maxStillPixels is what the larger cameras of telephones make.
+const maxStillPixels = 8192 * 6144
+
+// of are the limits of a kind of file: one picture may be larger than each
+// of a clip's.
+func (l Limits) of(kind container) Limits {
+	if l.MaxPixels <= 0 && kind.still {
+		l.MaxPixels = maxStillPixels
+	}
+	return l.orDefaults()
 }
 
 func (l Limits) orDefaults() Limits {
@@ -113,12 +125,12 @@ func (i *Info) DurationS() float64 {
 // decoding it. Errors are form.Errors (code clip: the file can't be used;
 // code missing: ffprobe is not there) but for a context that ended.
 func Probe(ctx context.Context, tools Tools, path string, limits Limits) (*Info, error) {
-	limits = limits.orDefaults()
 	name := printable(filepath.Base(path), 80)
 	kind, abs, err := look(path, name)
 	if err != nil {
 		return nil, err
 	}
+	limits = limits.of(kind)
 	args := []string{
 		"-hide_banner", "-loglevel", "level+error", "-protocol_whitelist", "file,pipe",
 		"-max_pixels", strconv.Itoa(limits.MaxPixels), "-f", kind.demuxer,
@@ -293,7 +305,7 @@ func chooseStream(p *probed, name string, said *complaints, limits Limits) (*str
 	case best.Width <= 0 || best.Height <= 0 || best.Codec == "":
 		return nil, form.ClipError("%s can't be read: %s", name, said.words())
 	case best.Width > limits.MaxPixels/best.Height:
-		return nil, form.ClipError("%s has pictures of %d × %d pixels; up to %.1f million pixels (4K) are read: export it smaller", name, best.Width, best.Height, float64(limits.MaxPixels)/1e6)
+		return nil, form.ClipError("%s has pictures of %d × %d pixels; up to %.1f million pixels are read: export it smaller", name, best.Width, best.Height, float64(limits.MaxPixels)/1e6)
 	case best.Width < 16 || best.Height < 16:
 		return nil, form.ClipError("%s has pictures of %d × %d pixels, too small to see a runner in", name, best.Width, best.Height)
 	}

@@ -43,6 +43,8 @@ func Standing(measures []form.Measure, refused []form.Refusal, ctx Context) Verd
 	}
 	v.Areas = []Area{a}
 	switch {
+	case ctx.Pain:
+		v.Why = painWhy
 	case !t.measurable():
 		v.FilmAgain = true
 		v.Why = "Take the picture again, because it is too uncertain for anything to be judged. Stand the camera level at hip height, 3 to 4 metres away, the whole body in the picture and an upright such as a door frame in the background."

@@ -17,6 +17,7 @@ type Who struct {
 	HeightM float64
 	MassKg  float64 // 0 when not stated
 	Sex     body.Sex
+	Flat    *Flat // of a standing check; nil without one
 }
 
 // Find gives the table's row of a name and unit.

@@ -142,6 +142,31 @@ const (
 	heelDown = 0.01 // m: how near its lowest place the heel must be
 )
 
+// flatFrom is where the angle of a flat foot comes from.
+type flatFrom uint8
+
+const (
+	flatUsual    flatFrom = iota // what such feet usually show
+	flatRest                     // the sole at rest in stance
+	flatStanding                 // the standing check
+)
+
+// flatReference is the angle of the foot flat on the ground: from the
+// standing check where there is one whose points are of the same making, else
+// as flatFoot finds it.
+func (k *kit) flatReference(c *gait.Cycle, atContact float64) (angle, sd float64, from flatFrom) {
+	if f := k.who.Flat; f != nil && f.Seen[c.Side] {
+		if _, ours := biasOf(f.Network); ours == k.network {
+			return k.g.InclineDeg() + f.Deg[c.Side], f.SD[c.Side], flatStanding
+		}
+	}
+	angle, sd, found := k.flatFoot(c, atContact)
+	if found {
+		return angle, sd, flatRest
+	}
+	return angle, sd, flatUsual
+}
+
 // flatFoot is the foot's angle where the sole lies still on the ground: the
 // quietest flatTime in the first 60 % of stance; for a network's points
 // weighed against its mean angle of a flat foot, and dropped where the two
@@ -190,15 +215,18 @@ func footStrikeAngle(k *kit, def Def, s form.Side) (form.Measure, error) {
 	if !ok {
 		return form.Measure{}, errUnseen
 	}
-	flat, sd, found := k.flatFoot(c, e.value)
+	flat, sd, from := k.flatReference(c, e.value)
 	e.value -= flat
 	e.noise = math.Hypot(e.noise, sd)
-	tilted := 0.0
-	if !found {
-		tilted = 1
+	tilted := 1.0
+	if from == flatRest {
+		tilted = 0
 	}
 	m := k.give(def, s, e, kind{tilted: tilted})
-	if !found {
+	switch from {
+	case flatStanding:
+		m.Note = "against the same foot as it stands flat in the standing check"
+	case flatUsual:
 		m.Note = "no moment in stance shows the sole flat for sure, so the angle is taken against a flat foot's usual one: wider uncertainty"
 	}
 	m.Class, m.Classes = Classify(m.Value, m.SD)

@@ -74,6 +74,9 @@ type standKit struct {
 	// hand is what is not known of how a network places a point on all
 	// bodies, metres; both sides move together.
 	hand map[form.Point]geom.Vec
+	// scale and zero lead back to the pose: place = (at + zero)/scale.
+	scale float64
+	zero  geom.Vec
 }
 
 type positions [form.NumJoints]geom.Vec
@@ -116,9 +119,10 @@ func (k *standKit) correct(put placing, scale float64) {
 		}
 		k.at[j] = place.At.Scale(scale).Sub(off.Scale(k.who.HeightM / 100))
 	}
-	zero, _ := mid(k.place(&k.at), form.Ankle)
+	k.scale = scale
+	k.zero, _ = mid(k.place(&k.at), form.Ankle)
 	for j := range k.at {
-		k.at[j] = k.at[j].Sub(zero)
+		k.at[j] = k.at[j].Sub(k.zero)
 	}
 }
 
@@ -141,6 +145,17 @@ func (k *standKit) leg() float64 {
 		return 0
 	}
 	return sum / n
+}
+
+// StandingSpot gives where the middle of a point's two sides lies in the
+// picture, a network's placing taken off; ok is false where it was not seen.
+func StandingSpot(p *stand.Pose, who Who, pt form.Point) (px geom.Vec, ok bool) {
+	k := newStandKit(p, who)
+	v, ok := mid(k.place(&k.at), pt)
+	if !ok {
+		return geom.Vec{}, false
+	}
+	return p.Pixel(v.Add(k.zero).Scale(1 / k.scale)), true
 }
 
 func (k *standKit) place(at *positions) place {
@@ -242,25 +257,44 @@ func (k *standKit) planeVariance(f shape, v float64) float64 {
 	return level*level + scale*scale + yaw*yaw
 }
 
-// FlatFoot gives the angle of heel→toe to the ground with the foot flat,
-// degrees, as the network sees it from the side, and its standard
-// uncertainty: the reference for the running check's foot strike angle. ok is
-// false in another view or where heel and toe were not seen.
-func FlatFoot(p *stand.Pose, s form.Side) (deg, sd float64, ok bool) {
+// Flat is the angle of heel→toe to the ground with the foot flat, degrees, as
+// a network sees it from the side, and its standard uncertainty, by
+// form.Side: the reference for the running check's foot strike angle. Seen
+// tells which feet were seen.
+type Flat struct {
+	Deg, SD [3]float64
+	Seen    [3]bool
+	// Network names what found the points: the reference holds for points of
+	// the same kind.
+	Network string
+}
+
+// FlatFeet gives both feet's flat angles from a side view of somebody
+// standing; nil from another view or where neither foot was seen.
+func FlatFeet(p *stand.Pose) *Flat {
 	if p.View != form.ViewSide {
-		return 0, 0, false
+		return nil
 	}
-	heel, toe := p.Places[form.At(form.Heel, s)], p.Places[form.At(form.Toe, s)]
-	if !heel.Seen || !toe.Seen || toe.At.X-heel.At.X < 0.05 {
-		return 0, 0, false
+	flat := &Flat{Network: p.Network}
+	any := false
+	for _, s := range []form.Side{form.Left, form.Right} {
+		heel, toe := p.Places[form.At(form.Heel, s)], p.Places[form.At(form.Toe, s)]
+		if !heel.Seen || !toe.Seen || toe.At.X-heel.At.X < 0.05 {
+			continue
+		}
+		long := toe.At.Sub(heel.At).Norm()
+		noise := geom.Degrees(math.Hypot(heel.Noise.Y, toe.Noise.Y) / long)
+		sd := math.Hypot(noise, math.Hypot(p.RollSD, turnedFootSD))
+		if s != p.Near {
+			sd = math.Hypot(sd, farFootSD)
+		}
+		flat.Deg[s], flat.SD[s], flat.Seen[s] = geom.Slope(heel.At, toe.At), sd, true
+		any = true
 	}
-	long := toe.At.Sub(heel.At).Norm()
-	noise := geom.Degrees(math.Hypot(heel.Noise.Y, toe.Noise.Y) / long)
-	sd = math.Hypot(noise, math.Hypot(p.RollSD, turnedFootSD))
-	if s != p.Near {
-		sd = math.Hypot(sd, farFootSD)
+	if !any {
+		return nil
 	}
-	return geom.Slope(heel.At, toe.At), sd, true
+	return flat
 }
 
 // turnedFootSD is what a foot turned out more or less than when running does

@@ -2,8 +2,10 @@ package measure
 
 import (
 	"flag"
+	"math"
 	"math/rand/v2"
 	"sort"
+	"strings"
 	"testing"
 
 	"plumbstride/internal/form"
@@ -11,6 +13,7 @@ import (
 	"plumbstride/internal/signal"
 	"plumbstride/internal/stand"
 	"plumbstride/internal/standin"
+	"plumbstride/internal/track"
 )
 
 var standers = flag.Int("standers", 300, "how many invented standing people the coverage test draws a view")
@@ -82,5 +85,182 @@ func TestStandingCoverage(t *testing.T) {
 		if share < 0.93 || share > 0.985 {
 			t.Errorf("%s: the 95 %% interval holds the truth in %.1f %% of %d cases", k, 100*share, c.n)
 		}
+	}
+}
+
+// stander measures an invented stander without noise.
+func stander(t *testing.T, change func(*standin.Runner, *standin.Camera), facts stand.Facts) (map[string]form.Measure, standin.Truth) {
+	t.Helper()
+	r, cam := standin.Stander(), standin.DefaultCamera()
+	change(&r, &cam)
+	tr, truth, err := standin.Track(r, cam, 0.5, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	facts.HeightM = r.HeightM
+	p, err := stand.Find(tr, facts)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, refused := Standing(p, Who{HeightM: r.HeightM})
+	if len(refused) > 0 {
+		t.Errorf("refused: %v", refused)
+	}
+	byName := map[string]form.Measure{}
+	for _, m := range got {
+		byName[m.Name+" "+m.Unit+" "+m.Side.String()] = m
+	}
+	return byName, truth
+}
+
+// Known postures through the whole way from pixels to numbers: from an exact
+// track with a known level, offsets come back to 3 mm, angles to 0.5°, the
+// weight to 1 % of the foot, whichever way the person faces.
+func TestStandingKnownPostures(t *testing.T) {
+	level := stand.Facts{Level: gait.Level{SD: 0.2, Known: true}}
+	within := map[string]float64{"cm": 0.3, "deg": 0.5, "%": 1, "–": 0.03}
+	for name, change := range map[string]func(*standin.Runner, *standin.Camera){
+		"upright":          func(*standin.Runner, *standin.Camera) {},
+		"facing left":      func(_ *standin.Runner, c *standin.Camera) { c.Facing = form.Left },
+		"head forward":     func(r *standin.Runner, _ *standin.Camera) { r.HeadForwardM = 0.09 },
+		"locked, on heels": func(r *standin.Runner, _ *standin.Camera) { r.KneeStandingDeg, r.WeightOverFootPct = -6, 28 },
+		"leaning back":     func(r *standin.Runner, _ *standin.Camera) { r.TrunkLeanDeg = -8 },
+		"tall picture":     func(_ *standin.Runner, c *standin.Camera) { c.Width, c.Height, c.FOVDeg = 1080, 1920, 40 },
+		"front":            func(_ *standin.Runner, c *standin.Camera) { c.View = form.ViewFront },
+		"front, askew": func(r *standin.Runner, c *standin.Camera) {
+			c.View, r.ShoulderLevelDeg, r.HipLevelDeg, r.ToeOutDeg, r.StanceWidth = form.ViewFront, 4, -1.5, standin.Pair{Left: 18, Right: -4}, 1.8
+		},
+		"back": func(r *standin.Runner, c *standin.Camera) { c.View, r.ShoulderLevelDeg = form.ViewBack, -3 },
+	} {
+		got, truth := stander(t, change, level)
+		if len(got) < 3 {
+			t.Errorf("%s: %d measures", name, len(got))
+		}
+		for key, m := range got {
+			want, ok := truth.Value(m.Name, m.Unit, m.Side)
+			limit := within[m.Unit]
+			if m.Name == "toe_out" {
+				limit = 1.5 // the shoe's length over the body's height
+			}
+			if !ok || math.Abs(m.Value-want.Value) > limit {
+				t.Errorf("%s: %s is %.3f, truth %.3f", name, key, m.Value, want.Value)
+			}
+			if m.Low > want.Value || m.High < want.Value {
+				t.Errorf("%s: %s %.2f…%.2f does not hold %.2f", name, key, m.Low, m.High, want.Value)
+			}
+		}
+	}
+}
+
+// A camera rolled by 3° that nobody knows of: each value moves as its height
+// over the ankle says, and the interval, widened by the telephone's usual
+// ±3.3°, still holds the truth. Known, it moves nothing.
+func TestStandingRoll(t *testing.T) {
+	roll := func(_ *standin.Runner, c *standin.Camera) { c.RollDeg = 3 }
+	blind, truth := stander(t, roll, stand.Facts{})
+	known, _ := stander(t, roll, stand.Facts{Level: gait.Level{Deg: 3, SD: 0.2, Known: true}})
+	for key, height := range map[string]float64{"plumb_ear cm both": 158, "plumb_shoulder cm both": 136, "plumb_hip cm both": 86, "plumb_knee cm both": 43} {
+		want, _ := truth.Value(blind[key].Name, "cm", form.Both)
+		if moved, should := blind[key].Value-want.Value, height*math.Tan(3*math.Pi/180); math.Abs(moved-should) > 0.06*height*0.052+0.3 {
+			t.Errorf("%s moved by %.2f cm, theory %.2f", key, moved, should)
+		}
+		if blind[key].Low > want.Value || blind[key].High < want.Value {
+			t.Errorf("%s: %.2f…%.2f does not hold %.2f", key, blind[key].Low, blind[key].High, want.Value)
+		}
+		if known[key].SD > blind[key].SD/2 || math.Abs(known[key].Value-want.Value) > 0.5 {
+			t.Errorf("%s with a known level: %.2f ± %.2f, truth %.2f", key, known[key].Value, known[key].SD, want.Value)
+		}
+		if blind[key].Note == "" || known[key].Note != "" {
+			t.Errorf("%s: notes %q and %q", key, blind[key].Note, known[key].Note)
+		}
+	}
+}
+
+// 12° off side-on: the truth stays in every interval.
+func TestStandingYaw(t *testing.T) {
+	for _, yaw := range []float64{-12, 12} {
+		got, truth := stander(t, func(_ *standin.Runner, c *standin.Camera) { c.YawDeg = yaw }, stand.Facts{Level: gait.Level{SD: 0.3, Known: true}})
+		for key, m := range got {
+			if want, _ := truth.Value(m.Name, m.Unit, m.Side); m.Low > want.Value || m.High < want.Value {
+				t.Errorf("%+.0f°: %s %.2f…%.2f does not hold %.2f", yaw, key, m.Low, m.High, want.Value)
+			}
+		}
+	}
+}
+
+// Where a network's points are, its placing is taken off and paid for.
+func TestStandingNetworkIsPaidFor(t *testing.T) {
+	r, cam := standin.Stander(), standin.DefaultCamera()
+	tr, _, err := standin.Track(r, cam, 0.5, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	sds := map[string]float64{}
+	for _, network := range []string{"", "heavy", "lite"} {
+		tr.Network = network
+		p, err := stand.Find(tr, stand.Facts{HeightM: r.HeightM, Level: gait.Level{SD: 0.2, Known: true}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, _ := Standing(p, Who{HeightM: r.HeightM})
+		sds[network] = got[2].SD
+	}
+	if !(sds[""] < 0.6 && sds["heavy"] > 2 && sds["lite"] > sds["heavy"]) {
+		t.Errorf("hip offset's uncertainty by network: %v", sds)
+	}
+}
+
+// The flat foot of the standing check is the flat foot's true angle in a side
+// view, −1.3° for this shoe (Motion.flatFoot), and makes the foot strike angle
+// of a forefoot landing surer, since such a foot never rests flat in stance.
+func TestFlatFeet(t *testing.T) {
+	s, cam := standin.Stander(), standin.DefaultCamera()
+	s.ToeOutDeg = standin.Even(5)
+	tr, _, err := standin.Track(s, cam, 0.5, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	level := gait.Level{SD: 0.2, Known: true}
+	p, err := stand.Find(tr, stand.Facts{HeightM: s.HeightM, Level: level})
+	if err != nil {
+		t.Fatal(err)
+	}
+	flat := FlatFeet(p)
+	if flat == nil || !flat.Seen[form.Right] || flat.SD[form.Left] <= flat.SD[form.Right] {
+		t.Fatalf("%+v", flat)
+	}
+	r := standin.DefaultRunner()
+	r.FootContactDeg, r.HeelGapDeg = standin.Even(-9), 5
+	run, truth, err := standin.Track(r, cam, 8, rand.New(rand.NewPCG(4, 4)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	g, err := gait.Analyse(track.Smooth(run), gait.Facts{HeightM: r.HeightM, Level: level})
+	if err != nil {
+		t.Fatal(err)
+	}
+	strike := func(who Who) form.Measure {
+		got, _ := All(g, who)
+		for _, m := range got {
+			if m.Name == "foot_strike_angle" && m.Side == form.Right {
+				return m
+			}
+		}
+		t.Fatal("no foot strike angle")
+		return form.Measure{}
+	}
+	without, with := strike(Who{HeightM: r.HeightM}), strike(Who{HeightM: r.HeightM, Flat: flat})
+	want, _ := truth.Value("foot_strike_angle", "deg", form.Right)
+	if with.SD >= without.SD || with.Low > want.Value || with.High < want.Value || !strings.Contains(with.Note, "standing check") {
+		t.Errorf("with standing %.2f ± %.2f (%s), without %.2f ± %.2f, truth %.2f", with.Value, with.SD, with.Note, without.Value, without.SD, want.Value)
+	}
+	other := *flat
+	other.Network = "heavy" // points of another making are no reference
+	if m := strike(Who{HeightM: r.HeightM, Flat: &other}); m.Value != without.Value {
+		t.Errorf("a network's flat foot was used for points from elsewhere: %+v", m)
+	}
+	p.View = form.ViewFront
+	if FlatFeet(p) != nil {
+		t.Error("a front view has a flat foot")
 	}
 }

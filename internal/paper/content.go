@@ -92,6 +92,9 @@ func newContent(c card.Card, o Options) content {
 		t.name = b.Say("Runner without a name")
 	}
 	t.lead = b.Say("What this check says")
+	if c.Kind == card.Standing {
+		t.facts = append(t.facts, b.Say("standing check"))
+	}
 	if c.Priority.Area != nil {
 		t.lead = b.Say("Work on one thing: %s", b.Of(card.Clean(*c.Priority.Area, 30)))
 	}

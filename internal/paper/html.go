@@ -36,6 +36,7 @@ type page struct {
 	Style                      template.CSS
 	Policy                     string
 	Wide, Narrow, Key          template.HTML
+	Stance, StanceNarrow       template.HTML
 	WhatIf, WhatIfNarrow       template.HTML
 	WhatIfNotes                []string
 	WhatIfSources              []item
@@ -149,7 +150,13 @@ func newPage(set *fonts.Set, c card.Card, o Options) (page, error) {
 		return p, err
 	}
 	if len(p.Stills) > 0 {
-		p.Key = template.HTML(chart.Key(set, 104, 8.4, o.Words).SVG("key"))
+		p.Key = template.HTML(chart.KeyOf(withImage(c.Pictures, 1)[0], set, 104, 8.4, o.Words).SVG("key"))
+	}
+	if c.Kind == card.Standing && len(p.Stills) < 2 {
+		if stance, ok := chart.Stance(c, set, chart.StanceOptions{Width: 290, Height: 200, Text: 7.6, Units: o.Units, Words: o.Words}); ok {
+			narrow, _ := chart.Stance(c, set, chart.StanceOptions{Width: narrowWidth, Height: 250, Text: 11.4, Units: o.Units, Words: o.Words})
+			p.Stance, p.StanceNarrow = template.HTML(stance.SVG("stance")), template.HTML(narrow.SVG("stance-narrow"))
+		}
 	}
 	for i, b := range sheet.blocks() {
 		p.Blocks = append(p.Blocks, newPrintBlock(b, sheet.set.print.shown[i], o.Words))

@@ -36,9 +36,11 @@ func cards() map[string]card.Card {
 	for i := range landscape.Pictures {
 		landscape.Pictures[i].Image = image.NewRGBA(image.Rect(0, 0, 1920, 1080))
 	}
+	unseen := cardtest.Standing()
+	unseen.Pictures = nil
 	return map[string]card.Card{
 		"invented": cardtest.Invented(), "full": cardtest.Full(), "again": cardtest.FilmAgain(),
-		"hostile": cardtest.Hostile(), "bare": bare, "one picture": one, "landscape": landscape, "empty": {},
+		"hostile": cardtest.Hostile(), "bare": bare, "one picture": one, "landscape": landscape, "empty": {}, "standing": cardtest.Standing(), "standing track": unseen,
 	}
 }
 
@@ -127,6 +129,12 @@ func TestWordsOnPaper(t *testing.T) {
 	} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the sheet doesn’t say %q", want)
+		}
+	}
+	standing := read(pdf(t, cardtest.Standing(), Options{}))
+	for _, want := range []string{"standing check", "a single picture", "← ahead", "behind →", "shoulder 3.4 ± 3.5 cm", "widened sideways", "plumb line through the ankle"} {
+		if !strings.Contains(standing, want) {
+			t.Errorf("the sheet of a standing check doesn’t say %q", want)
 		}
 	}
 	us := read(pdf(t, cardtest.Invented(), Options{Page: Letter, Units: quantity.US}))

@@ -271,6 +271,7 @@ const (
 	pictureOff     = 11.0
 	captionWidth   = 74.0
 	leastOfCaption = 92.0 // height of a caption with the key under it
+	lonelyStance   = 150.0
 )
 
 // pictureHeight is the height that the pictures take when they may take
@@ -280,6 +281,9 @@ func (p *composer) pictureHeight(most float64) float64 {
 	for _, picture := range p.stills() {
 		size := picture.Image.Bounds().Size()
 		height = math.Max(height, math.Min(most, p.pictureRoom()*float64(size.Y)/float64(size.X)))
+	}
+	if _, ok := p.stance(most); ok && height == 0 {
+		return math.Min(most, lonelyStance)
 	}
 	if height > 0 {
 		height = math.Min(most, math.Max(height, leastOfCaption))
@@ -295,7 +299,7 @@ func (p *composer) pictureRoom() float64 { return p.line - p.left - pictureOff -
 func (p *composer) pictures(y, height float64) {
 	const off = pictureOff
 	room := p.pictureRoom()
-	key := chart.Key(p.m, captionWidth-4, 6.6, p.o.Words)
+	key := p.key()
 	keyX := math.NaN()
 	var right float64
 	for i, picture := range p.stills() {
@@ -317,12 +321,35 @@ func (p *composer) pictures(y, height float64) {
 			keyX = at
 		}
 	}
-	if math.IsNaN(keyX) && len(p.stills()) == 1 {
-		keyX = right
+	if len(p.stills()) < 2 {
+		if stance, ok := p.stance(height); ok {
+			p.s.drawing.Place(stance, p.line+off, y, 1)
+		} else if math.IsNaN(keyX) && len(p.stills()) == 1 {
+			keyX = right
+		}
 	}
 	if !math.IsNaN(keyX) {
 		p.s.drawing.Place(key, keyX, y+height-key.Height, 1)
 	}
+}
+
+// key explains the lines on the pictures that there are.
+func (p *composer) key() chart.Drawing {
+	var first card.Picture
+	if stills := p.stills(); len(stills) > 0 {
+		first = stills[0]
+	}
+	return chart.KeyOf(first, p.m, captionWidth-4, 6.6, p.o.Words)
+}
+
+// stance is the drawing of a standing check, in the place of a second still.
+func (p *composer) stance(height float64) (chart.Drawing, bool) {
+	if p.c.Kind != card.Standing {
+		return chart.Drawing{}, false
+	}
+	return chart.Stance(p.c, p.m, chart.StanceOptions{
+		Width: p.left + p.wide - p.line - pictureOff, Height: height, Text: 7.1, Units: p.o.Units, Words: p.o.Words,
+	})
 }
 
 // caption says which moment a picture shows, and gives the y under it.

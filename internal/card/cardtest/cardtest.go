@@ -76,9 +76,9 @@ func ordinary() []row {
 func Invented() card.Card {
 	landing := "landing"
 	return card.Card{
-		Program: "plumbstride 0.1.0",
-		Made:    time.Date(2026, time.March, 14, 17, 42, 0, 0, time.FixedZone("CET", 3600)),
-		Runner:  card.Runner{Name: "Zoë Lindqvåg (invented)", HeightM: 1.72, MassKg: 63},
+		Program: "plumbstride 0.1.0", Kind: card.Running,
+		Made:   time.Date(2026, time.March, 14, 17, 42, 0, 0, time.FixedZone("CET", 3600)),
+		Runner: card.Runner{Name: "Zoë Lindqvåg (invented)", HeightM: 1.72, MassKg: 63},
 		Clip: card.Clip{
 			File: "invented-runner-treadmill.mp4", Frames: 601, DurationS: 10.02, RateHz: 60, Setting: "treadmill",
 			Facing: "right", View: "side", SpeedMS: 2.78, RollDeg: 0.4, YawDeg: card.Number(math.NaN()), MPerPx: 0.00231, SlowedBy: 1,
