@@ -116,7 +116,7 @@ func do(ctx context.Context, s store.Store, shelf media.Shelf, measure Measure, 
 	if err != nil {
 		return nil, err
 	}
-	put, err := keep(ctx, shelf, c, out)
+	found, err := pack(c, out)
 	if err != nil {
 		return nil, err
 	}
@@ -128,7 +128,7 @@ func do(ctx context.Context, s store.Store, shelf media.Shelf, measure Measure, 
 		if err != nil {
 			return err
 		}
-		return put(ctx, s)
+		return (&writer{s: s, shelf: shelf, c: c}).write(ctx, found)
 	}, nil
 }
 
@@ -202,87 +202,118 @@ func drawable(p card.Picture) card.Picture {
 	return p
 }
 
-// keep puts pictures and track on the shelf and gives what writes the result.
-// Should nothing come of it, the files are swept up as nobody's.
-func keep(ctx context.Context, shelf media.Shelf, c store.Check, out *check.Outcome) (func(context.Context, store.Store) error, error) {
+// found is what a measuring gave, ready to be written.
+type found struct {
+	result   store.Result
+	pictures [][]byte // JPEG, one for each still
+	stills   []still
+	track    []byte
+}
+
+// pack makes everything that is to be kept ready to be written.
+func pack(c store.Check, out *check.Outcome) (f found, err error) {
 	cd := out.Card
 	cd.Clip.File = "clip" // the sender's name for it goes with the clip
-	cardJSON, err := json.Marshal(cd)
-	if err != nil {
-		return nil, work.Final(fmt.Errorf("the card of check %s: %w", c.ID, err))
+	f.result = store.Result{State: store.Ready, Networks: cd.Networks, Measures: cd.Measures}
+	if f.result.Card, err = json.Marshal(cd); err != nil {
+		return f, work.Final(fmt.Errorf("the card of check %s: %w", c.ID, err))
 	}
-	var stored []media.Stored
-	var stills []still
 	for _, p := range cd.Pictures {
 		if p.Image == nil {
 			continue
 		}
 		var b bytes.Buffer
 		if err := jpeg.Encode(&b, p.Image, &jpeg.Options{Quality: 90}); err != nil {
-			return nil, fmt.Errorf("a picture of check %s: %w", c.ID, err)
+			return f, fmt.Errorf("a picture of check %s: %w", c.ID, err)
 		}
-		file, err := shelf.Put(ctx, store.Picture, &b)
-		if err != nil {
-			return nil, err
-		}
-		stored, stills = append(stored, file), append(stills, still{Picture: drawable(p)})
+		f.pictures, f.stills = append(f.pictures, b.Bytes()), append(f.stills, still{Picture: drawable(p)})
 	}
 	var b bytes.Buffer
 	if err := track.Write(&b, out.Track); err != nil {
-		return nil, fmt.Errorf("the track of check %s: %w", c.ID, err)
+		return f, fmt.Errorf("the track of check %s: %w", c.ID, err)
 	}
-	points, err := shelf.Put(ctx, store.Track, &b)
-	if err != nil {
-		return nil, err
-	}
-	result := store.Result{State: store.Ready, Card: cardJSON, Networks: cd.Networks, Measures: cd.Measures}
-	return func(ctx context.Context, s store.Store) error {
-		return write(ctx, s, shelf, c, result, stored, stills, points)
-	}, nil
+	f.track = b.Bytes()
+	return f, nil
 }
 
-// write records everything a check gave, in the transaction that ends its
-// job, and lets what an earlier measuring left go.
-func write(ctx context.Context, s store.Store, shelf media.Shelf, c store.Check, result store.Result, stored []media.Stored, stills []still, points media.Stored) error {
-	before, err := s.CheckFootage(ctx, c.ID)
-	if err != nil {
-		return err
-	}
-	for _, f := range before {
-		if f.CheckID == c.ID {
-			if err := s.RemoveFootage(ctx, f.ID); err != nil {
-				return err
+// writer records what a check gave, in the transaction that ends its job.
+// Files are put on the shelf there too, and taken away again where it comes
+// to nothing: of a runner who was forgotten meanwhile none is left.
+type writer struct {
+	s     store.Store
+	shelf media.Shelf
+	c     store.Check
+	put   []string
+}
+
+func (w *writer) write(ctx context.Context, f found) (err error) {
+	defer func() {
+		if err != nil {
+			for _, key := range w.put {
+				err = errors.Join(err, w.shelf.Remove(context.WithoutCancel(ctx), key))
 			}
 		}
+	}()
+	if err := w.letGo(ctx); err != nil {
+		return err
 	}
-	add := func(kind store.FootageKind, file media.Stored) (store.Footage, error) {
-		return s.AddFootage(ctx, store.Footage{
-			RunnerID: c.RunnerID, ClassID: c.ClassID, CheckID: c.ID, Kind: kind, Key: file.Key, SHA256: file.SHA256, Bytes: file.Bytes,
-		})
-	}
-	if _, err := add(store.Track, points); err != nil {
+	if _, err := w.add(ctx, store.Track, f.track); err != nil {
 		return err
 	}
 	kept := []still{}
-	for i, file := range stored {
-		f, err := add(store.Picture, file)
+	for i, picture := range f.pictures {
+		file, err := w.add(ctx, store.Picture, picture)
 		if form.CodeOf(err) == form.CodeUsage { // no pictures, the runner said
-			if err := shelf.Remove(ctx, file.Key); err != nil {
-				return err
-			}
-			continue
+			break
 		}
 		if err != nil {
 			return err
 		}
-		stills[i].FootageID = f.ID
-		kept = append(kept, stills[i])
+		f.stills[i].FootageID = file.ID
+		kept = append(kept, f.stills[i])
 	}
-	if result.Pictures, err = json.Marshal(kept); err != nil {
-		return work.Final(fmt.Errorf("the pictures of check %s: %w", c.ID, err))
+	if f.result.Pictures, err = json.Marshal(kept); err != nil {
+		return work.Final(fmt.Errorf("the pictures of check %s: %w", w.c.ID, err))
 	}
-	_, err = s.Measured(ctx, c.ID, result)
+	_, err = w.s.Measured(ctx, w.c.ID, f.result)
 	return err
+}
+
+// letGo takes away what an earlier measuring left.
+func (w *writer) letGo(ctx context.Context) error {
+	before, err := w.s.CheckFootage(ctx, w.c.ID)
+	if err != nil {
+		return err
+	}
+	for _, f := range before {
+		if f.CheckID != w.c.ID {
+			continue
+		}
+		if err := w.s.RemoveFootage(ctx, f.ID); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// add puts a file on the shelf and records it; one that may not be recorded
+// is taken away.
+func (w *writer) add(ctx context.Context, kind store.FootageKind, content []byte) (store.Footage, error) {
+	file, err := w.shelf.Put(ctx, kind, bytes.NewReader(content))
+	if err != nil {
+		return store.Footage{}, err
+	}
+	f, err := w.s.AddFootage(ctx, store.Footage{
+		RunnerID: w.c.RunnerID, ClassID: w.c.ClassID, CheckID: w.c.ID, Kind: kind, Key: file.Key, SHA256: file.SHA256, Bytes: file.Bytes,
+	})
+	if err != nil {
+		if gone := w.shelf.Remove(ctx, file.Key); gone != nil {
+			return f, fmt.Errorf("%w (besides: %w)", gone, err)
+		}
+		return f, err
+	}
+	w.put = append(w.put, file.Key)
+	return f, nil
 }
 
 // Card gives a check's card with those of its pictures that are still kept.

@@ -293,3 +293,22 @@ func TestRefusedAndFailed(t *testing.T) {
 		t.Errorf("%+v", c)
 	}
 }
+
+// TestForgottenMeanwhile: of a runner who is forgotten while the clip is
+// measured no file is left.
+func TestForgottenMeanwhile(t *testing.T) {
+	r := newRoom(t)
+	r.agree(t, roster.Consent{Pictures: true})
+	r.clip(t)
+	r.run(t, func(ctx context.Context, kind store.CheckKind, path string, ask check.Ask, tell func(check.Progress)) (*check.Outcome, error) {
+		var asked check.Ask
+		out, err := line(&asked)(ctx, kind, path, ask, tell)
+		if err := media.Forget(context.Background(), r.db, r.shelf, r.runner.ID, store.Who{Kind: "command"}); err != nil {
+			t.Error(err)
+		}
+		return out, err
+	})
+	if n, err := r.shelf.Sweep(t.Context(), nil, time.Now().Add(time.Hour)); err != nil || n != 0 {
+		t.Errorf("%d files are left, %v", n, err)
+	}
+}

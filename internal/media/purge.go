@@ -12,7 +12,7 @@ import (
 // The times after which things go that nobody asked to keep.
 const (
 	uploadAge   = 24 * time.Hour      // an upload, finished or not
-	orphanAge   = 24 * time.Hour      // a file that no record knows
+	orphanAge   = time.Hour           // a file that no record knows
 	finishedAge = 30 * 24 * time.Hour // a job that has ended
 )
 

@@ -139,7 +139,7 @@ func TestPurge(t *testing.T) {
 		if err := os.WriteFile(path, []byte("x"), 0o600); err != nil {
 			t.Fatal(err)
 		}
-		if err := os.Chtimes(path, time.Time{}, time.Now().Add(-25*time.Hour)); err != nil {
+		if err := os.Chtimes(path, time.Time{}, time.Now().Add(-61*time.Minute)); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -152,7 +152,7 @@ func TestPurge(t *testing.T) {
 			t.Errorf("%+v, %v; want %+v", got, err, want)
 		}
 	}
-	purge(time.Hour, Purged{Files: 1}) // the orphan
+	purge(time.Minute, Purged{Files: 1}) // the orphan
 	purge(24*time.Hour, Purged{Uploads: 1, Files: 2})
 	purge(28*24*time.Hour, Purged{})
 	purge(24*time.Hour, Purged{Footage: 2, Files: 2})

@@ -37,7 +37,7 @@ func links(t *testing.T, r *room) {
 		t.Error("its use is not recorded")
 	}
 	r.Move(time.Hour)
-	if l.Usable(r.Now()) != true || d.Usable(r.Now()) != false {
+	if !l.Usable(r.Now()) || d.Usable(r.Now()) {
 		t.Error("expiry")
 	}
 	ok(t, r.RevokeLink(r.ctx, l.ID))
