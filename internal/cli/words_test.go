@@ -173,8 +173,14 @@ func TestEveryMessageIsInEveryLanguage(t *testing.T) {
 	if err := json.Unmarshal(got, &have); err != nil {
 		t.Fatal(err)
 	}
+	// A message that was added meanwhile is shown in English until somebody
+	// translates it: it is listed here, and fails where everything must hold.
+	lacking := t.Logf
+	if os.Getenv("CI") != "" || os.Getenv("PLUMBSTRIDE_TEST_ALL") != "" {
+		lacking = t.Errorf
+	}
 	if diff := cmp.Diff(slices.Sorted(maps.Keys(all)), have); diff != "" {
-		t.Errorf("internal/words/en.json is out of date (-code +file; -update writes it anew):\n%s", diff)
+		lacking("internal/words/en.json is out of date (-code +file; -update writes it anew):\n%s", diff)
 	}
 	for _, l := range words.Languages() {
 		b, err := words.In(l)
@@ -182,11 +188,20 @@ func TestEveryMessageIsInEveryLanguage(t *testing.T) {
 			t.Fatal(err)
 		}
 		for message, where := range all {
-			if !b.Has(message) && strings.ContainsFunc(message, func(r rune) bool { return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' }) {
-				t.Errorf("%s lacks %q (%s)", l, message, where)
+			if hasWords(message) && !b.Has(message) {
+				lacking("%s lacks %q (%s)", l, message, where)
+			}
+		}
+		for _, message := range have {
+			if hasWords(message) && !b.Has(message) {
+				t.Errorf("%s lacks %q, which en.json lists", l, message)
 			}
 		}
 	}
+}
+
+func hasWords(message string) bool {
+	return strings.ContainsFunc(message, func(r rune) bool { return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' })
 }
 
 // english finds words that no Spanish or German sentence has.
