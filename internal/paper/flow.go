@@ -105,10 +105,12 @@ func (f *flow) bullet(text string, size float64) { f.entry("–", text, 1.3*size
 
 // sourced sets a text with its source behind it, smaller and quiet.
 func (f *flow) sourced(text, source string, size float64) {
+	indent := 1.3 * size
+	lines := chart.Wrap(f.m, chart.Sans, 0.84*size, f.wide-indent, source)
+	f.keep(1.36*size*float64(len(chart.Wrap(f.m, chart.Sans, size, f.wide-indent, text))) + 1.12*size*float64(len(lines)))
 	f.bullet(text, size)
 	f.gap(-0.25 * size)
-	indent := 1.3 * size
-	f.lines(f.left+indent, chart.Wrap(f.m, chart.Sans, 0.84*size, f.wide-indent, source), chart.Sans, 0.84*size, 1.12*size, chart.Quiet)
+	f.lines(f.left+indent, lines, chart.Sans, 0.84*size, 1.12*size, chart.Quiet)
 	f.gap(0.3 * size)
 }
 
@@ -132,7 +134,11 @@ func (f *flow) feet(text string) {
 		number := fmt.Sprintf("%d / %d", i+1, len(f.pages))
 		y := f.height - 26
 		n := chart.Set(f.m, f.left+f.wide, y, number, chart.Sans, 7.2, chart.End, chart.Quiet)
-		f.pages[i].Add(n, chart.Set(f.m, f.left, y, chart.Shorten(f.m, chart.Sans, 7.2, f.wide-n.Width-20, text), chart.Sans, 7.2, chart.Start, chart.Quiet))
+		room, size := f.wide-n.Width-20, 7.2
+		for f.m.Width(chart.Sans, size, text) > room && size > 5.8 {
+			size -= 0.1
+		}
+		f.pages[i].Add(n, chart.Set(f.m, f.left, y, chart.Shorten(f.m, chart.Sans, size, room, text), chart.Sans, size, chart.Start, chart.Quiet))
 	}
 }
 
