@@ -174,11 +174,11 @@ func MomentWords(p card.Picture, b words.Book) string {
 // each, width wide, in type of the given size.
 func Key(m Measurer, width, size float64, b words.Book) Drawing {
 	return key(m, width, size, b, []sample{
-		{"plumb line through the centre of mass", 1.5, Accent, nil},
-		{"body line", 1.5, Text, []float64{3, 2}},
-		{"foot", 3, Text, nil},
-		{"ground", 0.7, Text, nil},
-	}, "A solid line in the accent colour is the plumb line, a dashed one the body line, a thick one the foot, a thin one the ground.")
+		{b.Say("plumb line through the centre of mass"), 1.5, Accent, nil},
+		{b.Say("body line"), 1.5, Text, []float64{3, 2}},
+		{b.Say("foot"), 3, Text, nil},
+		{b.Say("ground"), 0.7, Text, nil},
+	}, b.Say("A solid line in the accent colour is the plumb line, a dashed one the body line, a thick one the foot, a thin one the ground."))
 }
 
 // KeyOf is the key to the lines on one picture: Key, or that of somebody
@@ -187,16 +187,16 @@ func KeyOf(p card.Picture, m Measurer, width, size float64, b words.Book) Drawin
 	switch {
 	case len(p.Bobs) > 0:
 		return key(m, width, size, b, []sample{
-			{"plumb line through the ankle", 1.5, Accent, nil},
-			{"distance from it, and its 95 % interval", 0.9, Text, nil},
-			{"foot", 3, Text, nil},
-		}, "A line in the accent colour is the plumb line through the ankle, thin level lines the distances from it, a thick one the foot.")
+			{b.Say("plumb line through the ankle"), 1.5, Accent, nil},
+			{b.Say("distance from it, and its 95 %% interval"), 0.9, Text, nil},
+			{b.Say("foot"), 3, Text, nil},
+		}, b.Say("A line in the accent colour is the plumb line through the ankle, thin level lines the distances from it, a thick one the foot."))
 	case p.Plumb != [2]float64{}:
 		return key(m, width, size, b, []sample{
-			{"plumb line between the ankles", 1.5, Accent, nil},
-			{"shoulders, hips, legs", 1.5, Text, []float64{3, 2}},
-			{"feet", 3, Text, nil},
-		}, "A line in the accent colour is the plumb line between the ankles, dashed ones shoulders, hips and legs, thick ones the feet.")
+			{b.Say("plumb line between the ankles"), 1.5, Accent, nil},
+			{b.Say("shoulders, hips, legs"), 1.5, Text, []float64{3, 2}},
+			{b.Say("feet"), 3, Text, nil},
+		}, b.Say("A line in the accent colour is the plumb line between the ankles, dashed ones shoulders, hips and legs, thick ones the feet."))
 	default:
 		return Key(m, width, size, b)
 	}
@@ -212,13 +212,13 @@ type sample struct {
 
 func key(m Measurer, width, size float64, b words.Book, samples []sample, desc string) Drawing {
 	s := setter{m, size}
-	d := Drawing{Width: width, Title: b.Say("Key to the lines on the pictures"), Desc: b.Of(desc)}
+	d := Drawing{Width: width, Title: b.Say("Key to the lines on the pictures"), Desc: desc}
 	y := 0.0
 	for _, k := range samples {
 		long := 2.6 * size
 		middle := y + 0.65*size
 		d.add(Segment{0, middle, long, middle, Stroke{Ink: k.inner, Width: k.width * size / 8, Dash: k.dash}})
-		for _, line := range Wrap(m, Sans, size, width-long-0.7*size, b.Of(k.word)) {
+		for _, line := range Wrap(m, Sans, size, width-long-0.7*size, k.word) {
 			y += size
 			d.add(s.label(long+0.7*size, y, line, Sans, 1, Start, Quiet, 0))
 			y += 0.3 * size

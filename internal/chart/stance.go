@@ -15,11 +15,16 @@ import (
 // the top down, with their usual heights over the ground as shares of body
 // height (Drillis & Contini 1966 in Winter; the ear from memory): the drawing
 // needs an order, not a measurement.
-var stancePoints = []struct {
+func stancePoints(b words.Book) []stancePoint {
+	return []stancePoint{
+		{"plumb_ear", b.Say("ear"), 0.93}, {"plumb_shoulder", b.Say("shoulder"), 0.818},
+		{"plumb_hip", b.Say("hip"), 0.53}, {"plumb_knee", b.Say("knee"), 0.285},
+	}
+}
+
+type stancePoint struct {
 	name, word string
 	height     float64
-}{
-	{"plumb_ear", "ear", 0.93}, {"plumb_shoulder", "shoulder", 0.818}, {"plumb_hip", "hip", 0.53}, {"plumb_knee", "knee", 0.285},
 }
 
 // ankleHeight is the ankle's over the ground.
@@ -39,7 +44,7 @@ type StanceOptions struct {
 // interval and the shade the band. ok is false for a card without those distances.
 func Stance(c card.Card, m Measurer, o StanceOptions) (d Drawing, ok bool) {
 	s := &stance{setter: setter{m, o.Text}, say: o.Words, d: Drawing{Width: o.Width, Height: o.Height, Title: o.Words.Say("Plumb line of the ankle, standing")}}
-	for _, pt := range stancePoints {
+	for _, pt := range stancePoints(o.Words) {
 		for _, row := range c.Measures {
 			if row.Name == pt.name && row.Unit == "cm" && finite(row.Value) && finite(row.Low) && finite(row.High) {
 				s.rows = append(s.rows, hung{o.Words.Of(pt.word), pt.height, row, card.Show(row, o.Units)})
