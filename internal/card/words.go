@@ -2,6 +2,7 @@ package card
 
 import (
 	"slices"
+	"strings"
 
 	"plumbstride/internal/form"
 	"plumbstride/internal/words"
@@ -62,7 +63,10 @@ func inLanguage(classes map[string]float64, b words.Book) map[string]float64 {
 // In gives a value as people of a language read it.
 func (s Shown) In(b words.Book) Shown {
 	s.Value, s.PlusMinus, s.Unit = b.Figures(s.Value), b.Figures(s.PlusMinus), b.Of(s.Unit)
-	s.Band = b.Of(b.Figures(s.Band))
+	s.Band = b.Figures(s.Band)
+	if low, high, ok := strings.Cut(s.Band, " to "); ok {
+		s.Band = b.Say("%s to %s", low, high)
+	}
 	return s
 }
 

@@ -143,6 +143,7 @@ func (v *checkVerb) asked(e *errand, deps check.Deps) (check.Ask, error) {
 // check runs the line on the clip or the track, with its progress shown.
 func (v *checkVerb) check(e *errand) (*check.Outcome, error) {
 	p := newProgress(e.Err, columnsOf(e.Err), e.now)
+	p.say = e.book
 	defer p.end()
 	if v.Accelerometer {
 		return v.checkRecording(e, p)

@@ -62,6 +62,7 @@ func (v *demoVerb) draw(e *errand, path string) (standin.Truth, error) {
 		return standin.Truth{}, err
 	}
 	p := newProgress(e.Err, columnsOf(e.Err), e.now)
+	p.say = e.book
 	defer p.end()
 	runner, camera, scene, seconds := standin.Demo()
 	return standin.WriteClip(e.ctx, encoder, path, runner, camera, scene, seconds, rand.New(rand.NewPCG(1, 2)),

@@ -7,6 +7,8 @@ import (
 	"strings"
 	"sync"
 	"time"
+
+	"plumbstride/internal/words"
 )
 
 // barCells is the length of the progress bar, in characters, where there is
@@ -30,6 +32,7 @@ type progress struct {
 	total   int
 	unit    string
 	written bool
+	say     words.Book // the language that it is told in
 }
 
 // How often the bar is drawn anew, and how often a plain line is written.
@@ -89,16 +92,16 @@ func (p *progress) show(now time.Time) {
 		p.draw(now)
 	case !p.written:
 		p.written = true
-		fmt.Fprintf(p.w, "%s\n", p.stage)
+		fmt.Fprintf(p.w, "%s\n", p.say.Of(p.stage))
 	default:
-		fmt.Fprintf(p.w, "%s: %s\n", p.stage, p.state(now))
+		fmt.Fprintf(p.w, "%s: %s\n", p.say.Of(p.stage), p.state(now))
 	}
 }
 
 // draw writes the line anew. It never fills the last column, or a terminal
 // would wrap it: the bar gives way first, then the end of the line.
 func (p *progress) draw(now time.Time) {
-	stage, state := fmt.Sprintf("%-26s", p.stage), p.state(now)
+	stage, state := fmt.Sprintf("%-26s", p.say.Of(p.stage)), p.state(now)
 	room := p.columns - 1 - len([]rune(stage)) - len([]rune(state)) - 3
 	line := []rune(fmt.Sprintf("%s %s  %s", stage, bar(p.done, p.total, min(barCells, room)), state))
 	if len(line) > p.columns-1 {
@@ -123,11 +126,12 @@ func bar(done, total, cells int) string {
 func (p *progress) state(now time.Time) string {
 	var b strings.Builder
 	amount, unit := scaled(p.unit)
-	fmt.Fprintf(&b, "%s", amount(p.done))
+	unit = p.say.Of(unit)
 	if p.total > 0 {
-		fmt.Fprintf(&b, " of %s", amount(p.total))
+		b.WriteString(p.say.Say("%s of %s %s", amount(p.done), amount(p.total), unit))
+	} else {
+		fmt.Fprintf(&b, "%s %s", amount(p.done), unit)
 	}
-	fmt.Fprintf(&b, " %s", unit)
 	elapsed := now.Sub(p.began).Seconds()
 	if p.done <= 0 || elapsed <= 0 {
 		return b.String()
@@ -135,7 +139,7 @@ func (p *progress) state(now time.Time) string {
 	rate := float64(p.done) / elapsed
 	fmt.Fprintf(&b, ", %s %s/s", amount(int(math.Round(rate))), unit)
 	if p.total > p.done {
-		fmt.Fprintf(&b, ", %.0f s left", math.Ceil(float64(p.total-p.done)/rate))
+		b.WriteString(", " + p.say.Say("%.0f s left", math.Ceil(float64(p.total-p.done)/rate)))
 	}
 	return b.String()
 }

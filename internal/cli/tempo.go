@@ -104,6 +104,7 @@ func (v *tempoVerb) one(e *errand, plan tempo.Plan) error {
 // write renders a track into its file, a piece at a time.
 func (v *tempoVerb) write(e *errand, path string, format sound.Format, plan tempo.Plan) error {
 	p := newProgress(e.Err, columnsOf(e.Err), e.now)
+	p.say = e.book
 	defer p.end()
 	return publishFilled(path, func(f *os.File) error {
 		return sound.Write(e.ctx, f, format, sound.Track{

@@ -178,7 +178,7 @@ func figures(pictures []card.Picture, b words.Book) ([]stillFigure, error) {
 			return nil, err
 		}
 		size := picture.Image.Bounds().Size()
-		title := card.Clean(picture.Title, 60)
+		title := card.Capital(card.Clean(picture.Title, 60))
 		if title == "" {
 			title = card.Capital(card.Clean(picture.Moment, 60))
 		}

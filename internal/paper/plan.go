@@ -122,11 +122,11 @@ func (t *planContent) cadence(p plan.Plan, b words.Book) {
 		return
 	}
 	c := p.Ask.Cadence
-	t.Steps = []item{{b.Say("measured"), b.Say("%.0f ± %.1f steps/min", c.StepsPerMin, 1.96*c.SD)}}
+	t.Steps = []item{{b.Say("measured"), bound(b.Say("%.0f ± %.1f steps/min", c.StepsPerMin, 1.96*c.SD))}}
 	for _, s := range p.Steps {
 		t.Steps = append(t.Steps, item{
 			b.Say("from week %d", s.FromWeek),
-			b.Say("%d steps/min, %+.1f %%, in all %+.1f %%", s.StepsPerMin, s.RisePct, s.RiseInAllPct),
+			bound(b.Say("%d steps/min, %+.1f %%, in all %+.1f %%", s.StepsPerMin, s.RisePct, s.RiseInAllPct)),
 		})
 	}
 	t.WhatIfNotes, t.WhatIfSources = b.Each(plan.WhatIfNotes()), whatIfSources(p.WhatIf, b)

@@ -354,7 +354,7 @@ func (p *composer) stance(height float64) (chart.Drawing, bool) {
 
 // caption says which moment a picture shows, and gives the y under it.
 func (p *composer) caption(picture card.Picture, x, y, width float64) float64 {
-	title := card.Clean(picture.Title, 60)
+	title := card.Capital(card.Clean(picture.Title, 60))
 	if title == "" {
 		title = card.Capital(card.Clean(picture.Moment, 60))
 	}
