@@ -27,7 +27,19 @@ type Card struct {
 	Networks []Network      `json:"networks"`
 	Notes    []string       `json:"notes"`
 	Cautions []string       `json:"cautions"`
-	Pictures []Picture      `json:"-"`
+	// Behind is a second clip of the same runner, from behind; its measures
+	// and refusals stand with the others.
+	Behind   *Behind   `json:"behind,omitempty"`
+	Pictures []Picture `json:"-"`
+}
+
+// Behind is what is known of a second clip, filmed from behind.
+type Behind struct {
+	Clip     Clip      `json:"clip"`
+	Networks []Network `json:"networks"`
+	// Says is one or two plain sentences about what was seen.
+	Says  string   `json:"says"`
+	Notes []string `json:"notes"`
 }
 
 // Kind is what was checked.
@@ -58,7 +70,8 @@ type Clip struct {
 	SpeedMS   Number  `json:"speed_m_s"`
 	// RollDeg is how far the scene is turned clockwise in the picture; YawDeg
 	// how far the camera stands off side-on, seeing the runner more from
-	// behind where positive.
+	// behind where positive; in a clip from behind, how far it stands off the
+	// line of running, seeing the runner from the right where positive.
 	RollDeg Number `json:"roll_deg"`
 	YawDeg  Number `json:"yaw_deg"`
 	MPerPx  Number `json:"m_per_px"`
@@ -102,6 +115,8 @@ type Measure struct {
 	// Title and Area are for people: "Cadence", "cadence".
 	Title string `json:"title"`
 	Area  string `json:"area,omitempty"`
+	// View is "back" for what was measured from behind.
+	View string `json:"view,omitempty" jsonschema:"enum=back"`
 }
 
 // Band is the range a measure is compared with; an open end is null.
@@ -146,6 +161,7 @@ type Picture struct {
 	Moment string // "initial contact", "mid-stance"
 	TimeS  float64
 	Side   form.Side
+	View   form.View // back for a picture from behind, else empty
 	Image  image.Image
 	// PlumbX is the vertical through the whole-body centre of mass, with
 	// CentreOfMass on it. Both lie in the picture's own axes; Tilt is the

@@ -37,6 +37,11 @@ func (c Card) In(b words.Book) Card {
 	}
 	c.Priority.Why = b.Of(c.Priority.Why)
 	c.Notes, c.Cautions = b.Each(c.Notes), b.Each(c.Cautions)
+	if c.Behind != nil {
+		behind := *c.Behind
+		behind.Says, behind.Notes = b.Of(behind.Says), b.Each(behind.Notes)
+		c.Behind = &behind
+	}
 	c.Pictures = slices.Clone(c.Pictures)
 	for i := range c.Pictures {
 		c.Pictures[i].Title, c.Pictures[i].Moment = b.Of(c.Pictures[i].Title), b.Of(c.Pictures[i].Moment)

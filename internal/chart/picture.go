@@ -146,6 +146,8 @@ func PictureWords(p card.Picture, b words.Book) string {
 		text = card.Capital(card.Clean(p.Moment, 60))
 	}
 	switch {
+	case p.View == form.ViewBack:
+		return text + ", " + MomentWords(p, b) + ". " + b.Say("Drawn on it: the vertical through the line of running, the lines of shoulders and hips, and the standing leg.")
 	case len(p.Bobs) > 0:
 		return text + ", " + MomentWords(p, b) + ". " + b.Say("Drawn on it: a plumb line through the ankle, and how far ear, shoulder, hip and knee stand from it, with their 95 %% intervals.")
 	case p.Plumb != [2]float64{}:
@@ -185,6 +187,11 @@ func Key(m Measurer, width, size float64, b words.Book) Drawing {
 // standing.
 func KeyOf(p card.Picture, m Measurer, width, size float64, b words.Book) Drawing {
 	switch {
+	case p.View == form.ViewBack:
+		return key(m, width, size, b, []sample{
+			{"vertical through the line of running", 1.5, Accent, nil},
+			{"shoulders, hips, standing leg", 1.5, Text, []float64{3, 2}},
+		}, "A line in the accent colour is the vertical through the line of running, dashed ones shoulders, hips and the standing leg.")
 	case len(p.Bobs) > 0:
 		return key(m, width, size, b, []sample{
 			{b.Say("plumb line through the ankle"), 1.5, Accent, nil},

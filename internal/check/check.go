@@ -38,6 +38,9 @@ type Ask struct {
 	// in it, and View is from where it is filmed; zero to find out.
 	Standing bool
 	View     form.View
+	// Back is the file of a second clip or track of the same runner, filmed
+	// from behind; "" without one.
+	Back string
 	// Flat is each foot's angle when it stands flat, from a standing check
 	// (FlatFeet); nil without one.
 	Flat *measure.Flat
@@ -62,12 +65,15 @@ type Deps struct {
 
 // Outcome is everything a check found. Track is the key points in the
 // clip's own times. Gait is that of a runner, Stand that of somebody
-// standing; a recording has neither.
+// standing; a recording has neither. Back is what was seen from behind, and
+// BackTrack the key points of a second clip.
 type Outcome struct {
-	Card  card.Card
-	Track form.Track
-	Gait  *gait.Gait
-	Stand *stand.Pose
+	Card      card.Card
+	Track     form.Track
+	Gait      *gait.Gait
+	Stand     *stand.Pose
+	Back      *gait.Back
+	BackTrack *form.Track
 }
 
 // Clip checks a video or picture file: a clip of a runner, or a clip or a
@@ -93,6 +99,13 @@ func Track(ctx context.Context, deps Deps, r io.Reader, ask Ask) (*Outcome, erro
 	if ask.View != "" {
 		points.View = ask.View
 	}
+	if ask.View == form.ViewBack {
+		seen, err := behindTrack(points, ask, 0)
+		if err != nil {
+			return nil, err
+		}
+		return seen.outcome(deps, ask), nil
+	}
 	if ask.Standing || stand.IsStanding(points) {
 		seen, err := posed(points, levelOf(ask, level, points.LevelSD), ask)
 		if err != nil {
@@ -106,6 +119,11 @@ func Track(ctx context.Context, deps Deps, r io.Reader, ask Ask) (*Outcome, erro
 	}
 	seen, _ := pool(passes)
 	seen.notes = append(seen.notes, left...)
+	behind, err := second(ctx, deps, ask, seen)
+	if err != nil {
+		return nil, err
+	}
+	seen.join(behind)
 	out := seen.outcome(deps, ask)
 	out.Track = points
 	return out, nil

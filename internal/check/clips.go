@@ -29,6 +29,12 @@ func Clips(ctx context.Context, deps Deps, paths []string, ask Ask) (*Outcome, e
 	var films []*film
 	var names []string
 	of := map[*sight]*film{}
+	if ask.View == form.ViewBack {
+		if len(paths) > 1 {
+			return nil, form.UsageError("a clip from behind is checked on its own; name one")
+		}
+		return behindAlone(ctx, deps, paths[0], ask)
+	}
 	for _, path := range paths {
 		f, err := open(ctx, deps, path, dir, ask)
 		if err == nil && f.stands(ask) {
@@ -60,16 +66,39 @@ func Clips(ctx context.Context, deps Deps, paths []string, ask Ask) (*Outcome, e
 		names = append(names, filepath.Base(f.info.File))
 		notes = append(notes, f.notes(f.info)...)
 	}
-	seen, lead := pool(all)
-	out := seen.outcome(deps, ask)
-	best := of[lead]
-	out.Card.Clip.File = strings.Join(names, " + ")
-	out.Card.Networks = networksOf(films, deps)
-	out.Card.Notes = append(out.Card.Notes, once(notes)...)
-	out.Track = best.laid()
-	if out.Card.Pictures, err = pictures(ctx, deps, best.info, seen, ask); err != nil {
+	return pooled(ctx, deps, ask, batch{all, films, of, names, notes})
+}
+
+// batch is every pass of all clips: which film each is of, the clips' names,
+// and what is to be noted of them.
+type batch struct {
+	passes []*sight
+	films  []*film
+	of     map[*sight]*film
+	names  []string
+	notes  []string
+}
+
+// pooled is the check of all passes as one, and of the clip from behind, if
+// there is one.
+func pooled(ctx context.Context, deps Deps, ask Ask, b batch) (*Outcome, error) {
+	seen, lead := pool(b.passes)
+	behind, err := second(ctx, deps, ask, seen)
+	if err != nil {
 		return nil, err
 	}
+	seen.join(behind)
+	out := seen.outcome(deps, ask)
+	best := b.of[lead]
+	out.Card.Clip.File = strings.Join(b.names, " + ")
+	out.Card.Networks = networksOf(b.films, deps)
+	out.Card.Notes = append(out.Card.Notes, once(b.notes)...)
+	out.Track = best.laid()
+	near, err := pictures(ctx, deps, best.info, seen, ask)
+	if err != nil {
+		return nil, err
+	}
+	out.Card.Pictures = append(near, out.Card.Pictures...)
 	return out, nil
 }
 

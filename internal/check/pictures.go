@@ -70,7 +70,10 @@ func (s *sight) picture(still *image.RGBA, t float64, ask Ask) card.Picture {
 			img = card.BlurFace(still, x, y, r)
 		}
 	}
-	area := s.around(t, still.Bounds())
+	area := around(still.Bounds(), func(j form.Joint) (geom.Vec, bool) {
+		v, _, ok := g.Motion.Spot(j, t)
+		return s.shown(v, t*s.clock.slowed), ok
+	})
 	crop := image.NewRGBA(image.Rect(0, 0, area.Dx(), area.Dy()))
 	draw.Draw(crop, crop.Bounds(), img, area.Min, draw.Src)
 	shift := geom.Vec{X: -float64(area.Min.X), Y: -float64(area.Min.Y)}
@@ -124,14 +127,13 @@ func (s *sight) face(t float64) (x, y, r float64, ok bool) {
 	return sum.X / n, sum.Y / n, headRadius / s.gait.Plane.MPerPx, true
 }
 
-// around is the part of the picture that a card shows: the whole body with
-// some room.
-func (s *sight) around(t float64, bounds image.Rectangle) image.Rectangle {
+// around is the part of the picture that a card shows: the whole body, whose
+// points spot gives, with some room.
+func around(bounds image.Rectangle, spot func(form.Joint) (geom.Vec, bool)) image.Rectangle {
 	lo := geom.Vec{X: math.Inf(1), Y: math.Inf(1)}
 	hi := geom.Vec{X: math.Inf(-1), Y: math.Inf(-1)}
 	for j := range form.Joint(form.NumJoints) {
-		if v, _, ok := s.gait.Motion.Spot(j, t); ok {
-			v = s.shown(v, t*s.clock.slowed)
+		if v, ok := spot(j); ok {
 			lo = geom.Vec{X: math.Min(lo.X, v.X), Y: math.Min(lo.Y, v.Y)}
 			hi = geom.Vec{X: math.Max(hi.X, v.X), Y: math.Max(hi.Y, v.Y)}
 		}

@@ -27,6 +27,7 @@ type sight struct {
 	camera   *steady.Motion // nil: it stood still
 	passes   []*sight       // nil: a single one
 	notes    []string
+	behind   *behind // nil without a second clip
 }
 
 // understand runs track, gait and measure.
@@ -172,7 +173,12 @@ func (s *sight) outcome(deps Deps, ask Ask) *Outcome {
 	if c.Refused == nil {
 		c.Refused = []form.Refusal{}
 	}
-	return &Outcome{Card: c, Track: s.track, Gait: g}
+	out := &Outcome{Card: c, Track: s.track, Gait: g}
+	if b := s.behind; b != nil {
+		out.Card.Behind, out.Card.Pictures = b.section(deps), b.pictures
+		out.Back, out.BackTrack = b.back, &b.track
+	}
+	return out
 }
 
 // events are the gait events in the clip's own times.
@@ -211,7 +217,7 @@ func rowOf(m form.Measure) card.Measure {
 		N: m.N, Class: m.Class, Classes: m.Classes, Note: m.Note,
 	}
 	if def, ok := measure.Find(m.Name, m.Unit); ok {
-		row.Title, row.Area = def.Title, def.Area
+		row.Title, row.Area, row.View = def.Title, def.Area, string(def.View)
 	}
 	return banded(row, m)
 }

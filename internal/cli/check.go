@@ -28,6 +28,7 @@ type checkVerb struct {
 
 	Standing     bool   `group:"The camera:" help:"Somebody stands still in it: check how they stand. Found out by itself unless stated."`
 	View         string `group:"The camera:" enum:",side,front,back" default:"" placeholder:"side|front|back" help:"From where the person is filmed; found out by itself unless stated."`
+	Back         string `group:"The camera:" placeholder:"FILE" help:"A second clip (or track) of the same run, filmed from straight behind: step width, knees, trunk."`
 	WithStanding string `group:"The camera:" placeholder:"FILE" help:"A side-view clip or picture of the same runner standing, in the same shoes: the flat foot for the foot strike angle."`
 
 	Level       levelFlag  `group:"The camera:" default:"auto" placeholder:"auto|DEG" help:"How far the scene is turned clockwise in the picture (a level belt falls to the right), where it is known."`
@@ -47,7 +48,7 @@ type checkVerb struct {
 
 // Help stands below the verb's first line in its help.
 func (checkVerb) Help() string {
-	return "Film from the side, the whole body in the picture, the camera still and level at hip height, 60 frames a second or more, about 10 seconds. A picture, or a few seconds of somebody who stands still, seen from the side or the front, becomes a standing check. The footage stays on this machine.\n\n" + exitCodes
+	return "Film from the side, the whole body in the picture, the camera still and level at hip height, 60 frames a second or more, about 10 seconds. A picture, or a few seconds of somebody who stands still, seen from the side or the front, becomes a standing check. A second clip with --back, or one alone with --view back, is filmed from straight behind, on a treadmill or of a runner who runs away. The footage stays on this machine.\n\n" + exitCodes
 }
 
 // Run checks the clip and leaves what was asked for.
@@ -99,6 +100,9 @@ func (v *checkVerb) spareOne(name string) error {
 	case len(v.More) > 0 && isTrack(name):
 		return form.UsageError("%s is a track of body points; only clips can be taken together", name)
 	}
+	if err := v.spareBack(clip); err != nil {
+		return err
+	}
 	for _, path := range v.places() {
 		if there, err := os.Stat(path); err == nil && os.SameFile(clip, there) {
 			return form.UsageError("the result %s would overwrite the file to be checked; name another place", path)
@@ -108,6 +112,32 @@ func (v *checkVerb) spareOne(name string) error {
 }
 
 func isTrack(name string) bool { return strings.EqualFold(filepath.Ext(name), ".csv") }
+
+// spareBack refuses a clip from behind that can't be one.
+func (v *checkVerb) spareBack(clip fs.FileInfo) error {
+	if v.Back == "" {
+		return nil
+	}
+	switch {
+	case v.Standing:
+		return form.UsageError("--back goes with a run, not with somebody standing; leave one of the two out")
+	case v.View != "" && v.View != string(form.ViewSide):
+		return form.UsageError("--back goes beside a clip from the side; a clip from behind alone is checked with --view back and without --back")
+	}
+	back, err := os.Stat(v.Back)
+	switch {
+	case err != nil || !back.Mode().IsRegular():
+		return form.ClipError("there is no clip from behind named %s; look at its name and folder", printable(v.Back))
+	case os.SameFile(clip, back):
+		return form.UsageError("--back names the same file as the clip from the side; film a second one from behind")
+	}
+	for _, path := range v.places() {
+		if there, err := os.Stat(path); err == nil && os.SameFile(back, there) {
+			return form.UsageError("the result %s would overwrite the clip from behind; name another place", path)
+		}
+	}
+	return nil
+}
 
 func (v *checkVerb) ask() check.Ask {
 	ask := check.Ask{
@@ -119,7 +149,7 @@ func (v *checkVerb) ask() check.Ask {
 	if v.Level.stated {
 		ask.Level = &v.Level.degrees
 	}
-	ask.Standing, ask.View = v.Standing, form.View(v.View)
+	ask.Standing, ask.View, ask.Back = v.Standing, form.View(v.View), v.Back
 	return ask
 }
 
@@ -148,7 +178,7 @@ func (v *checkVerb) check(e *errand) (*check.Outcome, error) {
 	if v.Accelerometer {
 		return v.checkRecording(e, p)
 	}
-	if isTrack(v.Clip) && (v.WithStanding == "" || isTrack(v.WithStanding)) {
+	if isTrack(v.Clip) && (v.WithStanding == "" || isTrack(v.WithStanding)) && (v.Back == "" || isTrack(v.Back)) {
 		return v.checkTrack(e, forTrack(e, p))
 	}
 	deps, done, err := forClip(e, p)

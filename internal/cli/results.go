@@ -21,6 +21,7 @@ const (
 	sheetName  = "card.pdf"
 	objectName = "check.json"
 	trackName  = "track.csv"
+	backName   = "track-behind.csv"
 )
 
 // places are the paths of all files that will be written.
@@ -35,6 +36,9 @@ func (v *checkVerb) places() []string {
 				continue // a recording has no body points
 			}
 			paths = append(paths, filepath.Join(v.Out, name))
+		}
+		if v.Back != "" {
+			paths = append(paths, filepath.Join(v.Out, backName))
 		}
 	}
 	return paths
@@ -63,6 +67,13 @@ func (v *checkVerb) results(out *check.Outcome, object []byte) ([]file, error) {
 	}
 	if err := paper.PDF(&sheet, out.Card, options); err != nil {
 		return nil, err
+	}
+	if out.BackTrack != nil {
+		var behind bytes.Buffer
+		if err := track.Write(&behind, *out.BackTrack); err != nil {
+			return nil, err
+		}
+		files = append(files, file{filepath.Join(v.Out, backName), behind.Bytes()})
 	}
 	files = append(files,
 		file{filepath.Join(v.Out, pageName), page.Bytes()},

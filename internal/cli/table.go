@@ -29,8 +29,12 @@ func writeCard(w io.Writer, c card.Card, units quantity.Units, columns int, know
 	t.units, t.known, t.say = units, known, b
 	t.head(c)
 	t.priority(c.Priority)
-	t.measures(c.Measures)
-	t.refused(c)
+	side, behind, two := card.SplitBehind(c)
+	t.measures(side.Measures)
+	t.refused(side)
+	if two {
+		t.behind(behind)
+	}
 	t.areas(c.Areas)
 	t.list(b.Say("Notes"), c.Notes)
 	t.list(b.Say("Take care"), c.Cautions)
@@ -57,6 +61,17 @@ func newTable(columns int) *tableWriter {
 		t.width = max(40, min(textWidth, columns))
 	}
 	return t
+}
+
+// behind writes what a second clip shows from behind.
+func (t *tableWriter) behind(c card.Card) {
+	t.wrapped("", t.say.Say("From behind")+": "+strings.Join(t.filmed(c.Clip), ", "))
+	t.wrapped("  ", printable(c.Priority.Why))
+	t.b.WriteString("\n")
+	t.sources = nil // each table numbers its own
+	t.measures(c.Measures)
+	t.refused(c)
+	t.list(t.say.Say("Notes on the clip from behind"), c.Notes)
 }
 
 func (t *tableWriter) head(c card.Card) {

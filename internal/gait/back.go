@@ -68,7 +68,7 @@ func Behind(m *track.Motion, facts Facts) (*Back, error) {
 	}
 	b := &Back{Motion: m, heightM: facts.HeightM, t0: m.Times[0], ScaleSD: backScaleSD, SpeedMS: facts.SpeedMS}
 	for _, step := range []func(Facts) error{
-		b.checkJoints, b.checkView, b.findScale, b.findStrides, b.findPath, b.findMiddles, b.checkSides, b.rescale, b.findLevel, b.findView,
+		b.checkJoints, b.checkView, b.findScale, b.findStrides, b.findPath, b.findMiddles, b.rescale, b.findLevel, b.findView,
 	} {
 		if err := step(facts); err != nil {
 			return nil, err
@@ -215,36 +215,6 @@ func lineOf(x, y []float64, least int) (a, slope float64, ok bool) {
 	return my - sxy/sxx*mx, sxy / sxx, true
 }
 
-// lift is how much higher the left ankle is than the right one, metres: a
-// swinging foot rises far over the one that stands.
-func (b *Back) lift(t float64) (float64, bool) {
-	l, ok1 := b.px(form.Ankle, form.Left, t)
-	r, ok2 := b.px(form.Ankle, form.Right, t)
-	return (r.Y - l.Y) * b.scale(t), ok1 && ok2
-}
-
-// findStrides finds the stride's time from the autocorrelation of the lift.
-func (b *Back) findStrides(Facts) error {
-	const dt = 1.0 / 200
-	var v []float64
-	last := 0.0
-	for t := b.t0; t <= b.Motion.Times[len(b.Motion.Times)-1]; t += dt {
-		if l, ok := b.lift(t); ok {
-			last = l
-		}
-		v = append(v, last)
-	}
-	if _, sd := signal.MeanSD(v); sd < 0.03 {
-		return form.ClipError("no steps can be seen from behind: the person may be standing; film a runner from straight behind for at least 8 seconds")
-	}
-	half, strength, ok := signal.HalfPeriod(v, dt, minStride/2, maxStride/2)
-	if !ok || strength < 0.5 {
-		return form.ClipError("no regular steps can be seen from behind: the person may be standing, or the legs are hidden; film a runner from straight behind for at least 8 seconds")
-	}
-	b.StrideCheckS = 2 * half
-	return nil
-}
-
 // findPath averages the mid-hip's place in the picture over one stride around
 // each frame: the line along which the runner runs, with the sway of single
 // steps gone.
@@ -269,8 +239,9 @@ func (b *Back) findPath(Facts) error {
 	return nil
 }
 
-// path is the mid-hip's averaged place at a time, px.
-func (b *Back) path(t float64) (geom.Vec, bool) {
+// Path is the mid-hip's averaged place in the picture at a time, px: the
+// line of running goes through it. ok is false near the clip's ends.
+func (b *Back) Path(t float64) (geom.Vec, bool) {
 	times := b.Motion.Times
 	i := 0
 	for i+1 < len(times) && times[i+1] <= t {
@@ -315,7 +286,7 @@ func (b *Back) AheadSD() (knee, ankle, shoulder float64) {
 // as good as the view is straight.
 func (b *Back) At(j form.Joint, t float64, off Off) (geom.Vec, bool) {
 	px, _, ok1 := b.Motion.Spot(j, t)
-	at, ok2 := b.path(t)
+	at, ok2 := b.Path(t)
 	if !ok1 || !ok2 {
 		return geom.Vec{}, false
 	}
@@ -368,8 +339,10 @@ func (b *Back) rescale(Facts) error {
 	return nil
 }
 
-// Height is the stated body height, metres.
-func (b *Back) Height() float64 { return b.heightM }
+// MPerPx is metres a pixel in the middle of the clip.
+func (b *Back) MPerPx() float64 {
+	return b.scale((b.t0 + b.Motion.Times[len(b.Motion.Times)-1]) / 2)
+}
 
 // Steps is how many mid-stances were seen.
 func (b *Back) Steps() int { return len(b.Middles[form.Left]) + len(b.Middles[form.Right]) }

@@ -18,166 +18,165 @@ const (
 	middleSD     = 0.009
 )
 
-// findMiddles finds the mid-stances. The ankles are level in the middle
-// between two mid-stances, and that moment is sharp; the pelvis is lowest in
-// the middle of a stance (Milner & Paquette 2015, doi
-// 10.1016/j.jbiomech.2015.08.013, use its fall for contact; from memory), and
-// tells how far the beat of the ankles is off, the same for all steps.
-func (b *Back) findMiddles(Facts) error {
-	up, down := b.levels()
-	// Between up (the left ankle rises over the right) and down, the left
-	// foot swings and the right one stands.
-	b.Middles[form.Right] = between(up, down, b.StrideCheckS)
-	b.Middles[form.Left] = between(down, up, b.StrideCheckS)
-	if err := b.tooFew(); err != nil {
-		return err
-	}
-	b.StrideS = b.meanStride()
-	after, err := b.lowest()
-	if err != nil {
-		return err
-	}
-	for _, s := range sides {
-		var kept []float64
-		for _, t := range b.Middles[s] {
-			if t += after(t) + lowestBefore; t > b.t0 {
-				if _, ok := b.path(t); ok {
-					kept = append(kept, t)
-				}
-			}
-		}
-		b.Middles[s] = kept
-	}
-	b.MiddleSD = middleSD
-	if b.Setting == OverGround {
-		b.StrideS = b.meanStride()
-	}
-	return b.tooFew()
+// height is how high hips and shoulders are, metres up from the top of the
+// picture's scale: only its changes mean anything.
+func (b *Back) height(t float64) (float64, bool) {
+	hip, ok1 := b.midPx(form.Hip, t)
+	shoulder, ok2 := b.midPx(form.Shoulder, t)
+	return -geom.Mid(hip, shoulder).Y * b.scale(t), ok1 && ok2
 }
 
-// levels are the times at which the ankles are level: the left one rising
-// over the right, and falling under it.
-func (b *Back) levels() (up, down []float64) {
-	times := b.Motion.Times
-	prev, okPrev := b.lift(times[0])
-	for i := 1; i < len(times); i++ {
-		cur, ok := b.lift(times[i])
-		if ok && okPrev && (prev <= 0) != (cur <= 0) {
-			if prev <= 0 {
-				up = spaced(up, bisect(func(t float64) (float64, bool) { v, ok := b.lift(t); return -v, ok }, times[i-1], times[i]), b.StrideCheckS)
-			} else {
-				down = spaced(down, bisect(b.lift, times[i-1], times[i]), b.StrideCheckS)
-			}
-		}
-		prev, okPrev = cur, ok
-	}
-	return up, down
+// lift is how much higher the left ankle is than the right one, metres: a
+// swinging foot rises far over the one that stands.
+func (b *Back) lift(t float64) (float64, bool) {
+	l, ok1 := b.px(form.Ankle, form.Left, t)
+	r, ok2 := b.px(form.Ankle, form.Right, t)
+	return (r.Y - l.Y) * b.scale(t), ok1 && ok2
 }
 
-// spaced adds a time unless it comes too soon after the last.
-func spaced(list []float64, t, period float64) []float64 {
-	if n := len(list); n > 0 && t-list[n-1] < 0.6*period {
-		return list
+// findStrides finds the step's time from the autocorrelation of the body's
+// way up and down. The legs cover each other from behind; hips and shoulders
+// never do.
+func (b *Back) findStrides(Facts) error {
+	const dt = 1.0 / 200
+	var v []float64
+	last := math.NaN()
+	for t := b.t0; t <= b.Motion.Times[len(b.Motion.Times)-1]; t += dt {
+		if h, ok := b.height(t); ok {
+			last = h
+		}
+		if finite(last) {
+			v = append(v, last)
+		}
 	}
-	return append(list, t)
+	v = withoutDrift(v, int(0.45/dt))
+	_, sd := signal.MeanSD(v)
+	half, strength, ok := signal.HalfPeriod(v, dt, minStride/4, maxStride/4)
+	if sd < leastBob || !ok || strength < 0.4 {
+		return form.ClipError("no regular steps can be seen from behind: the person may be standing, or hidden; film a runner from straight behind for at least 8 seconds")
+	}
+	b.StrideCheckS = 4 * half
+	return nil
 }
 
-// between gives the middles of each from and the next to, where they are
-// about half a stride apart.
-func between(from, to []float64, period float64) []float64 {
-	var out []float64
-	for _, a := range from {
-		for _, z := range to {
-			if d := z - a; d > 0.3*period && d < 0.7*period {
-				out = append(out, (a+z)/2)
-				break
-			}
-		}
+// withoutDrift takes off the mean over half a window to each side.
+func withoutDrift(v []float64, half int) []float64 {
+	sum := make([]float64, len(v)+1)
+	for i, x := range v {
+		sum[i+1] = sum[i] + x
+	}
+	out := make([]float64, len(v))
+	for i, x := range v {
+		k := min(half, i, len(v)-1-i)
+		out[i] = x - (sum[i+k+1]-sum[i-k])/float64(2*k+1)
 	}
 	return out
 }
 
-// meanStride is the least-squares stride time through both sides' mid-stances.
-func (b *Back) meanStride() float64 {
-	var num, den float64
-	for _, s := range sides {
-		m := b.Middles[s]
-		k := make([]float64, len(m))
-		for i := 1; i < len(m); i++ {
-			k[i] = k[i-1] + math.Round((m[i]-m[i-1])/b.StrideCheckS)
-		}
-		mk, _ := signal.MeanSD(k)
-		mt, _ := signal.MeanSD(m)
-		for i := range m {
-			num += (k[i] - mk) * (m[i] - mt)
-			den += (k[i] - mk) * (k[i] - mk)
-		}
-	}
-	if den <= 0 {
-		return b.StrideCheckS
-	}
-	return num / den
-}
+// leastBob is the spread of the body's height, metres, below which its way
+// up and down can't be told from noise.
+const leastBob = 0.005
 
-// bob fits the height of hips and shoulders, metres, in the step around m
-// with one sine at the step's frequency: cos and sin parts.
-func (b *Back) bob(m float64) (c, s float64, ok bool) {
-	omega := 4 * math.Pi / b.StrideS
+// bob fits the body's height, metres, in the step around m with one sine at
+// the step's frequency: cos and sin parts.
+func (b *Back) bob(m, stride float64) (c, s float64, ok bool) {
+	omega := 4 * math.Pi / stride
 	const parts = 16
 	for k := range parts {
-		d := b.StrideS / 2 * ((float64(k)+0.5)/parts - 0.5)
-		hip, ok1 := b.midPx(form.Hip, m+d)
-		shoulder, ok2 := b.midPx(form.Shoulder, m+d)
-		at, ok3 := b.path(m + d)
-		if !ok1 || !ok2 || !ok3 {
+		d := stride / 2 * ((float64(k)+0.5)/parts - 0.5)
+		h, ok1 := b.height(m + d)
+		at, ok2 := b.Path(m + d)
+		if !ok1 || !ok2 {
 			return 0, 0, false
 		}
-		h := (at.Y - geom.Mid(hip, shoulder).Y) * b.scale(m+d)
+		h += at.Y * b.scale(m+d)
 		c += h * math.Cos(omega*d) * 2 / parts
 		s += h * math.Sin(omega*d) * 2 / parts
 	}
 	return c, s, true
 }
 
-// latestLow bounds, in radians of the step, how far from the ankles' beat a
-// runner's body is lowest: invented runners stay within 0.6, walkers, who
-// are lowest with both feet down, begin at 1.4.
-const latestLow = 1.0
+// lows are the times at which the body is lowest, one a step.
+func (b *Back) lows(stride float64) []float64 {
+	var out []float64
+	end := b.Motion.Times[len(b.Motion.Times)-1]
+	for t := b.t0; t < end; {
+		c, s, ok := b.bob(t, stride)
+		if !ok {
+			t += stride / 20
+			continue
+		}
+		// c·cos + s·sin is lowest where its phase is π.
+		at := t + math.Atan2(-s, -c)*stride/(4*math.Pi)
+		for range 2 {
+			if c, s, ok = b.bob(at, stride); !ok {
+				break
+			}
+			at += math.Atan2(-s, -c) * stride / (4 * math.Pi)
+		}
+		if n := len(out); ok && (n == 0 || at-out[n-1] > 0.3*stride) {
+			out = append(out, at)
+		}
+		t = math.Max(t, at) + stride/2
+	}
+	return out
+}
 
-// leastBob is the amplitude, metres, below which a body's way up and down
-// can't be told from noise.
-const leastBob = 0.004
+// findMiddles finds the mid-stances: the body is lowest in each of them.
+// Steps alternate; where one is missing, the count goes on by time.
+func (b *Back) findMiddles(Facts) error {
+	lows := b.lows(b.StrideCheckS)
+	if len(lows) < 2*minSteps {
+		return form.ClipError("only %d steps are seen from behind: film at least 8 seconds with the whole body in the picture", len(lows))
+	}
+	k := make([]float64, len(lows))
+	for i := 1; i < len(lows); i++ {
+		k[i] = k[i-1] + math.Max(1, math.Round(2*(lows[i]-lows[i-1])/b.StrideCheckS))
+	}
+	_, step, ok := lineOf(k, lows, 2)
+	if !ok {
+		return form.ClipError("only %d steps are seen from behind: film at least 8 seconds with the whole body in the picture", len(lows))
+	}
+	b.StrideS = 2 * step
+	if err := b.checkRunning(lows); err != nil {
+		return err
+	}
+	var parity [2][]float64
+	for i, t := range lows {
+		parity[int(k[i])%2] = append(parity[int(k[i])%2], t)
+	}
+	if err := b.nameSides(parity); err != nil {
+		return err
+	}
+	for _, s := range sides {
+		for i := range b.Middles[s] {
+			b.Middles[s][i] += lowestBefore
+		}
+	}
+	b.MiddleSD = middleSD
+	return b.tooFew()
+}
 
-// lowest gives how long after a middle of the ankles' beat the body is
-// lowest. A runner who runs away is seen at an angle that changes, and the
-// ankles' beat shifts with it, as one over the distance. Who is lowest
-// between the steps walks: a runner's body is lowest in mid-stance, a
-// walker's is highest there (Novacheck 1998, Gait & Posture 7:77–95; from
-// memory).
-func (b *Back) lowest() (after func(t float64) float64, err error) {
-	var c, s float64
-	var near, late []float64
-	for _, side := range sides {
-		for _, m := range b.Middles[side] {
-			if cc, ss, ok := b.bob(m); ok {
-				c, s = c+cc, s+ss
-				near, late = append(near, b.scale(b.t0)/b.scale(m)), append(late, b.phase(cc, ss))
+// checkRunning tells running from walking: a runner's body is lowest in
+// mid-stance, when the other foot is high, a walker's is lowest with both
+// feet down (Novacheck 1998, Gait & Posture 7:77–95; from memory).
+func (b *Back) checkRunning(lows []float64) error {
+	var low, high, most float64
+	for _, t := range lows {
+		for _, d := range []float64{-0.03, 0, 0.03} {
+			l, ok1 := b.lift(t + d*b.StrideS)
+			h, ok2 := b.lift(t + (d+0.25)*b.StrideS)
+			if ok1 && ok2 {
+				low, high = low+math.Abs(l), high+math.Abs(h)
+				most = math.Max(most, math.Max(math.Abs(l), math.Abs(h)))
 			}
 		}
 	}
-	n := float64(len(near))
-	if n == 0 || math.Hypot(c, s)/n < leastBob {
-		return nil, form.ClipError("the body's way up and down can't be seen from behind: is this running? Film at least 8 seconds, the whole body in the picture, in good light")
+	if most < 0.05 {
+		return form.ClipError("no steps can be seen from behind: the feet hardly leave the ground; film a runner from straight behind for at least 8 seconds")
 	}
-	mean := b.phase(c, s)
-	if math.Abs(mean)*4*math.Pi/b.StrideS > latestLow {
-		return nil, because(ErrWalking, form.ClipError("this is walking, not running: at %.0f steps a minute the body is highest over the standing foot. Plumbstride measures running; ask the runner to run", 120/b.StrideS))
+	if low < high {
+		return because(ErrWalking, form.ClipError("this is walking, not running: at %.0f steps a minute the body is lowest with both feet down. Plumbstride measures running; ask the runner to run", 120/b.StrideS))
 	}
-	if a, slope, ok := lineOf(near, late, 6); ok && b.Setting == OverGround {
-		return func(t float64) float64 { return a + slope*b.scale(b.t0)/b.scale(t) }, nil
-	}
-	return func(float64) float64 { return mean }, nil
+	return nil
 }
-
-// phase is when, seconds after its middle, c·cos + s·sin is lowest.
-func (b *Back) phase(c, s float64) float64 { return math.Atan2(-s, -c) * b.StrideS / (4 * math.Pi) }

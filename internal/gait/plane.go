@@ -148,7 +148,7 @@ func (g *Gait) checkView() error {
 		return nil // legs alone: the stride itself will tell
 	}
 	if width/long > 0.55 {
-		return because(ErrView, form.ClipError("the runner is seen from the front or the back, not from the side: film side-on, camera at hip height, at a right angle to the way they run"))
+		return because(ErrView, form.ClipError("the runner is seen from the front or the back, not from the side: film side-on, camera at hip height, at a right angle to the way they run. A clip from straight behind is checked with --view back, or beside one from the side with --back"))
 	}
 	return nil
 }

@@ -48,7 +48,7 @@ func Bands(ctx Context) map[string]form.Band {
 // WithBands gives a copy of the measures in which each has its Band at this
 // speed and height in its own unit, or none where there is none.
 func WithBands(measures []form.Measure, ctx Context) []form.Measure {
-	return withBands(Rows(), measures, ctx)
+	return withBands(append(Rows(), BackRows()...), measures, ctx)
 }
 
 func withBands(rows []Row, measures []form.Measure, ctx Context) []form.Measure {

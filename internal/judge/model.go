@@ -132,7 +132,7 @@ func (f finding) direction() Direction {
 // find joins the measures into findings, in the order of the rows. Measures
 // without a band or an uncertainty, in another unit, or of a row that is
 // never judged, yield none.
-func find(measures []form.Measure) []finding { return findIn(Rows(), measures) }
+func find(measures []form.Measure) []finding { return findIn(append(Rows(), BackRows()...), measures) }
 
 // findIn is find for other rows.
 func findIn(rows []Row, measures []form.Measure) []finding {

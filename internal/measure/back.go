@@ -237,9 +237,13 @@ func footToLine(k *backKit, def Def, s form.Side) (form.Measure, error) {
 	}
 	crossing := 0.5 * math.Erfc(m.Value/m.SD/math.Sqrt2)
 	m.Classes = map[string]float64{"crosses over": crossing, "own side": 1 - crossing}
-	m.Class = "own side"
-	if crossing > 0.5 {
+	switch {
+	case crossing >= 0.8:
 		m.Class = "crosses over"
+	case crossing <= 0.2:
+		m.Class = "own side"
+	default:
+		m.Class = "may cross over"
 	}
 	return m, nil
 }
@@ -258,7 +262,7 @@ const turningSD = 0.4
 const turningNote = "From one camera, a pelvis that turns looks a little like one that drops."
 
 // errLevelHips is why no pelvic drop is given from our networks' points.
-var errLevelHips = errors.New("the networks' hip points don't follow the pelvis from behind: on drawn runners whose pelvis dropped by 1 to 8° they stayed about level. A track of body points from markers, or set by hand, gives it")
+var errLevelHips = errors.New("the networks' hip points don't follow the pelvis from behind: on drawn runners whose pelvis dropped by 1 to 8° they stayed about level, whatever it did. A track of body points from markers, or set by hand, gives it")
 
 func pelvicDrop(k *backKit, def Def, s form.Side) (form.Measure, error) {
 	if k.network {

@@ -37,8 +37,8 @@ func backTable() []Def {
 			Source:  "definition", behind: kneeProjection,
 		},
 		{
-			Name: "knee_projection", Title: "Frontal-plane projection angle of the knee", Unit: "deg", Area: "alignment", View: form.ViewBack, sided: true,
-			Meaning: "The same as an angle: 0 = hip, knee and ankle in one line.",
+			Name: "knee_projection", Title: "Knee projection angle", Unit: "deg", Area: "alignment", View: form.ViewBack, sided: true,
+			Meaning: "The same as an angle, in the frontal plane: 0 = hip, knee and ankle in one line.",
 			Formula: "180° − angle(hip, knee, ankle) at mid-stance in the frontal plane; knee towards the other leg positive",
 			Source:  "frontal-plane projection angle: Willson, Ireland & Davis 2006, Med Sci Sports Exerc 38:945–952 (from memory)", behind: kneeAngle,
 		},

@@ -8,6 +8,7 @@ import (
 	"unicode"
 
 	"plumbstride/internal/card"
+	"plumbstride/internal/form"
 	"plumbstride/internal/quantity"
 	"plumbstride/internal/words"
 )
@@ -92,6 +93,9 @@ func newContent(c card.Card, o Options) content {
 		t.name = b.Say("Runner without a name")
 	}
 	t.lead = b.Say("What this check says")
+	if c.Clip.View == string(form.ViewBack) {
+		t.lead = b.Say("From behind")
+	}
 	if c.Kind == card.Standing {
 		t.facts = append(t.facts, b.Say("standing check"))
 	}

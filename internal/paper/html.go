@@ -37,6 +37,7 @@ type page struct {
 	Policy                     string
 	Wide, Narrow, Key          template.HTML
 	Stance, StanceNarrow       template.HTML
+	Behind                     *behindPart
 	WhatIf, WhatIfNarrow       template.HTML
 	WhatIfNotes                []string
 	WhatIfSources              []item
@@ -125,8 +126,8 @@ func HTML(w io.Writer, c card.Card, o Options) error {
 // Say is the template's door to the words.
 func (p page) Say(message string, args ...any) string { return p.book.Say(message, args...) }
 
-func newPage(set *fonts.Set, c card.Card, o Options) (page, error) {
-	c = c.In(o.Words)
+func newPage(set *fonts.Set, whole card.Card, o Options) (page, error) {
+	c, behind, two := card.SplitBehind(whole.In(o.Words))
 	sheet := compose(set, c, o) // for its density: the printed page is that of the PDF
 	t := sheet.t
 	p := page{
@@ -160,6 +161,12 @@ func newPage(set *fonts.Set, c card.Card, o Options) (page, error) {
 	}
 	for i, b := range sheet.blocks() {
 		p.Blocks = append(p.Blocks, newPrintBlock(b, sheet.set.print.shown[i], o.Words))
+	}
+	if two {
+		if p.Behind, err = newBehindPart(set, behind, o); err != nil {
+			return p, err
+		}
+		p.Measures, p.Footer = append(p.Measures, p.Behind.lines...), append(p.Footer, p.Behind.footer...)
 	}
 	p.Style = template.CSS(style(o, sheet))
 	p.Policy = policyFor(string(p.Style))

@@ -16,30 +16,39 @@ import (
 	"plumbstride/internal/paper/fonts"
 )
 
-// PDF writes the card as one sheet of A4 or Letter. The same card gives the
-// same bytes: its date is that of the card.
+// PDF writes the card as one sheet of A4 or Letter, and what a second clip
+// shows from behind as another. The same card gives the same bytes: its date
+// is that of the card.
 func PDF(w io.Writer, c card.Card, o Options) error {
 	o = o.normal()
 	set, err := fonts.Load()
 	if err != nil {
 		return err
 	}
-	c = c.In(o.Words)
-	s := compose(set, c, o).s
+	side, behind, two := card.SplitBehind(c.In(o.Words))
+	s := compose(set, side, o).s
 	p := newPainter(set, s.width, s.height, documentOf{
 		title: o.Words.Say("Form card") + ": " + card.Clean(c.Runner.Name, nameLimit), subject: o.Words.Say("Running form, from a clip"),
 		program: c.Program, language: string(o.Words.Language()), made: c.Made,
 	})
-	p.pdf.AddPage()
 	widths := map[int]bool{}
-	for i, st := range s.stills {
-		p.still(i, st, widths)
+	p.sheet(s, 0, widths)
+	if two {
+		p.sheet(compose(set, behind, o).s, len(s.stills), widths)
 	}
-	s.drawing.Paint(p)
 	if err := p.pdf.Output(w); err != nil {
 		return fmt.Errorf("paper: write the PDF: %w", err)
 	}
 	return nil
+}
+
+// sheet adds a page; from counts the pictures of those before it.
+func (p *pdfPainter) sheet(s sheet, from int, widths map[int]bool) {
+	p.pdf.AddPage()
+	for i, st := range s.stills {
+		p.still(from+i, st, widths)
+	}
+	s.drawing.Paint(p)
 }
 
 // pdfPainter paints drawings with fpdf, in points.

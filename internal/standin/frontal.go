@@ -118,3 +118,14 @@ func RandomBehind(rng *rand.Rand) (Runner, Camera) {
 		}
 	}
 }
+
+// DemoBehind gives a clip from behind of the demo's runner as one whose left
+// knee goes inward and whose feet land on one line: the frontal plane of Demo.
+func DemoBehind() (r Runner, cam Camera, scene Scene, seconds float64) {
+	r, _, scene, seconds = Demo()
+	r.StepWidth, r.KneeInDeg = 0.005, Pair{18, 2}
+	r.PelvicDropDeg, r.TrunkSideDeg = Pair{7, 4}, Pair{3, 1}
+	cam = BehindCamera()
+	cam.AimYM, cam.YawDeg = 0.87, 2
+	return r, cam, scene, seconds
+}
