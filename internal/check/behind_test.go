@@ -177,14 +177,14 @@ func TestBehindSlowMotion(t *testing.T) {
 // value within its interval, left and right told apart.
 func TestRenderedBehind(t *testing.T) {
 	deps := realDeps(t)
-	for _, i := range []uint64{2, 5, 11, 14} { // 5 has its legs exchanged throughout by the network
+	for _, i := range []uint64{2, 5, 14} { // 5 has its legs exchanged throughout by the network
 		t.Run(fmt.Sprint(i), func(t *testing.T) {
 			rng := rand.New(rand.NewPCG(2027, i))
 			r, cam := standin.RandomBehind(rng)
-			cam.RateHz, cam.Width, cam.Height = 60, 720, 1280
+			cam.RateHz, cam.Width, cam.Height = 60, 540, 960
 			path := filepath.Join(t.TempDir(), "behind.mp4")
 			scene := standin.Scene{Look: standin.RandomLook(rng), Light: 0.8, Noise: 2, Shutter: 0.2, Seed: i}
-			truth, err := standin.WriteClip(context.Background(), deps.Tools.FFmpeg, path, r, cam, scene, 4, rng, nil)
+			truth, err := standin.WriteClip(context.Background(), deps.Tools.FFmpeg, path, r, cam, scene, 3, rng, nil)
 			if err != nil {
 				t.Fatal(err)
 			}
