@@ -274,3 +274,32 @@ func FuzzWrite(f *testing.F) {
 		}
 	})
 }
+
+// In every language the file keeps the rules, another parser reads it, and
+// its events speak the language.
+func TestLanguages(t *testing.T) {
+	for l, want := range map[words.Language]string{
+		words.English: "Film again", words.Spanish: "Graba de nuevo", words.German: "Wieder filmen",
+	} {
+		b, err := words.In(l)
+		if err != nil {
+			t.Fatal(err)
+		}
+		text, err := calendar.Write(invented(t), "plumbstride test", made, quantity.US, b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := strict(text); err != nil {
+			t.Errorf("%s: %v", l, err)
+		}
+		cal, err := second.NewDecoder(bytes.NewReader(text)).Decode()
+		if err != nil {
+			t.Fatalf("%s: %v", l, err)
+		}
+		events := cal.Events()
+		title, err := events[len(events)-1].Props.Text(second.PropSummary)
+		if err != nil || title != want {
+			t.Errorf("%s: the last event is %q, want %q (%v)", l, title, want, err)
+		}
+	}
+}

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"html"
+	"io"
 	"math"
 	"os"
 	"os/exec"
@@ -242,5 +243,32 @@ func TestCardsInEveryLanguage(t *testing.T) {
 	}
 	if c.Measures[0].Title != cardtest.Invented().Measures[0].Title {
 		t.Error("the card itself was changed")
+	}
+}
+
+func BenchmarkPlanPDF(b *testing.B) {
+	p, o := inventedPlan(b, "cadence", 8, 4)
+	for b.Loop() {
+		if err := PlanPDF(io.Discard, p, o); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func BenchmarkPlanHTML(b *testing.B) {
+	p, o := inventedPlan(b, "cadence", 8, 4)
+	for b.Loop() {
+		if err := PlanHTML(io.Discard, p, o); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func BenchmarkHandout(b *testing.B) {
+	topics := topicsOf(b)
+	for b.Loop() {
+		if err := Handout(io.Discard, topics, handoutOptions()); err != nil {
+			b.Fatal(err)
+		}
 	}
 }

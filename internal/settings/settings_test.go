@@ -2,6 +2,8 @@ package settings
 
 import (
 	"math"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -38,6 +40,17 @@ func TestParse(t *testing.T) {
 		if _, err := Parse([]byte(text)); form.CodeOf(err) != form.CodeUsage || !strings.Contains(err.Error(), says) {
 			t.Errorf("%s: %v, want %q", text, err, says)
 		}
+	}
+}
+
+// The example beside the documents is one that would be taken.
+func TestExample(t *testing.T) {
+	text, err := os.ReadFile(filepath.Join("..", "..", "docs", "settings.example.json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s, err := Parse(text); err != nil || s.Shop.Name == "" || s.Shop.Colour == "" || len(s.TempoLinks) == 0 || s.Page == "" {
+		t.Errorf("%+v, %v", s, err)
 	}
 }
 
