@@ -48,7 +48,7 @@ var house = map[string]rule{
 	"plan":    {pure: true, layer: stage, may: []string{"form", "quantity", "stick", "judge", "card"}},
 	// People and time.
 	"roster":  {pure: true, layer: stage, may: []string{"form", "quantity", "plan"}},
-	"handout": {pure: true, layer: stage, may: []string{"form", "stick", "judge", "plan"}},
+	"handout": {pure: true, layer: stage, may: []string{"form", "quantity", "stick", "judge", "plan"}},
 	// A recording of a body-worn sensor enters beside the line.
 	"accelerometry": {pure: true, layer: stage, may: []string{"form", "signal"}},
 	"check":         {layer: glue, may: []string{"accelerometry", "form", "quantity", "geom", "signal", "body", "clip", "scene", "steady", "pose", "track", "gait", "stand", "measure", "judge", "card"}},

@@ -69,8 +69,8 @@ func inLanguage(classes map[string]float64, b words.Book) map[string]float64 {
 func (s Shown) In(b words.Book) Shown {
 	s.Value, s.PlusMinus, s.Unit = b.Figures(s.Value), b.Figures(s.PlusMinus), b.Of(s.Unit)
 	s.Band = b.Figures(s.Band)
-	if low, high, ok := strings.Cut(s.Band, " to "); ok {
-		s.Band = b.Say("%s to %s", low, high)
+	if low, high, ok := strings.Cut(s.Band, " to "); ok && b.Language() != words.English {
+		s.Band = low + " … " + high // as short as the English, for the same column
 	}
 	return s
 }

@@ -67,7 +67,7 @@ func (v *handoutVerb) Run(e *errand) error {
 	}
 	var out bytes.Buffer
 	if err := paper.Handout(&out, topics, paper.HandoutOptions{
-		Page: paper.Page(v.Page), Words: v.book, Shop: v.shop.Shop, Links: links, Program: "plumbstride " + Version, Made: e.now(),
+		Page: paper.Page(v.Page), Units: v.Units, Words: v.book, Shop: v.shop.Shop, Links: links, Program: "plumbstride " + Version, Made: e.now(),
 	}); err != nil {
 		return err
 	}

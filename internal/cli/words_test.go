@@ -138,7 +138,7 @@ func told(t *testing.T) map[string]string {
 	for _, pose := range handout.Stride() {
 		add("handout", pose.Caption)
 	}
-	add("handout", handout.Filming()...)
+	add("handout", slices.Concat(handout.Filming(quantity.Metric), handout.Filming(quantity.US))...)
 	add("handout", handout.Cautions()...)
 	return found
 }

@@ -11,6 +11,7 @@ import (
 	"plumbstride/internal/form"
 	"plumbstride/internal/judge"
 	"plumbstride/internal/plan"
+	"plumbstride/internal/quantity"
 	"plumbstride/internal/stick"
 )
 
@@ -127,11 +128,16 @@ func Stride() []stick.Pose {
 	}
 }
 
-// Filming are the steps to a clip that can be compared with the last one.
-func Filming() []string {
+// Filming are the steps to a clip that can be compared with the last one, with
+// lengths in the family of units.
+func Filming(units quantity.Units) []string {
+	phone := "The phone still and level at the height of your hips, three to five metres to the side: on a tripod, a bench, a stack of books."
+	if units == quantity.US {
+		phone = "The phone still and level at the height of your hips, ten to sixteen feet to the side: on a tripod, a bench, a stack of books."
+	}
 	return []string{
 		"The same shoes, place and easy speed as last time, after ten minutes of running, and without a beat in the ears.",
-		"The phone still and level at the height of your hips, three to five metres to the side: on a tripod, a bench, a stack of books.",
+		phone,
 		"The whole body in the picture, feet, arms and some ground, while you run square across it. Light from behind the phone.",
 		"60 frames a second or more; slow motion is fine.",
 		"Ten seconds on a treadmill. On the ground run past several times, at an even speed.",

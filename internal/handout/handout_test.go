@@ -7,6 +7,7 @@ import (
 
 	"plumbstride/internal/form"
 	"plumbstride/internal/plan"
+	"plumbstride/internal/quantity"
 )
 
 func TestChoose(t *testing.T) {
@@ -50,7 +51,7 @@ func TestWhatIsSaid(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	said := strings.Join(append(Filming(), Cautions()...), " ")
+	said := strings.Join(append(Filming(quantity.Metric), Cautions()...), " ")
 	for _, topic := range all {
 		if device.MatchString(topic.Try) {
 			t.Errorf("%s: the check needs a device: %s", topic.Area, topic.Try)

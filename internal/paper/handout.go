@@ -13,6 +13,7 @@ import (
 	"plumbstride/internal/handout"
 	"plumbstride/internal/paper/fonts"
 	"plumbstride/internal/plan"
+	"plumbstride/internal/quantity"
 	"plumbstride/internal/settings"
 	"plumbstride/internal/stick"
 	"plumbstride/internal/words"
@@ -21,6 +22,7 @@ import (
 // HandoutOptions say what stands on a handout besides its topics.
 type HandoutOptions struct {
 	Page    Page
+	Units   quantity.Units
 	Words   words.Book
 	Shop    settings.Shop
 	Links   []settings.Link
@@ -259,7 +261,7 @@ func (p *panel) front(o HandoutOptions) {
 func (p *panel) back(o HandoutOptions, codes []code) {
 	b := o.Words
 	p.heading(b.Say("Film yourself again"))
-	for i, text := range handout.Filming() {
+	for i, text := range handout.Filming(o.Units) {
 		p.numbered(i+1, b.Of(text))
 	}
 	p.y += 0.8 * p.size
