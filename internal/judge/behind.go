@@ -43,10 +43,14 @@ func BehindAlone(measures []form.Measure, refused []form.Refusal, ctx Context) V
 	v := Judge(measures, refused, ctx)
 	v.Priority, v.FilmAgain, v.Tie = nil, false, ""
 	if !ctx.Pain {
-		v.Why = Behind(measures) + " From behind alone nothing is put first: landing, cadence, lean and bounce are seen from the side, so add a clip from there."
+		v.Why = Behind(measures) + " From behind alone nothing is put first: landing, lean and bounce are seen from the side, so add a clip from there."
 	}
 	for i := range v.Areas {
-		if a := &v.Areas[i]; a.State == Unknown {
+		switch a := &v.Areas[i]; {
+		case a.State != Unknown:
+		case a.Name == Alignment && len(measures) > 0:
+			a.Why = "Shown, not judged: one camera behind the runner is too little to go by."
+		default:
 			a.Why = "Not seen from behind; film from the side."
 		}
 	}
