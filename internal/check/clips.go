@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"plumbstride/internal/clip"
@@ -19,11 +20,14 @@ func Clips(ctx context.Context, deps Deps, paths []string, ask Ask) (*Outcome, e
 	if len(paths) == 0 {
 		panic("check: Clips wants at least one clip")
 	}
-	dir, err := os.MkdirTemp("", "plumbstride-")
-	if err != nil {
-		return nil, fmt.Errorf("can't make a folder for temporary files: %w", err)
+	dir := "" // made only where it is needed: a killed check leaves nothing
+	if slices.ContainsFunc(paths, clip.Packed) {
+		var err error
+		if dir, err = os.MkdirTemp("", "plumbstride-"); err != nil {
+			return nil, fmt.Errorf("can't make a folder for temporary files: %w", err)
+		}
+		defer os.RemoveAll(dir)
 	}
-	defer os.RemoveAll(dir)
 	var all []*sight
 	var notes []string
 	var films []*film

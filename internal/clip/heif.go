@@ -35,6 +35,9 @@ type heifReader struct {
 // heifPatience is how long one picture may take to be turned into a PNG.
 const heifPatience = time.Minute
 
+// Packed tells whether Unpack needs a folder to put a file's picture in.
+func Packed(path string) bool { return isHEIF(path) }
+
 // Unpack gives the path of a file that can be probed: path itself, or for a
 // HEIF picture a PNG made of it in dir by the system's reader, turned as it
 // is to be shown. Where the system has none, the error is a form.Error that
