@@ -39,7 +39,7 @@ func (p placing) of(v form.View) map[form.Point]offset {
 }
 
 // placingOf gives the placing of the network that found the points. Points
-// made elsewhere are where their maker says, to a millimetre.
+// made elsewhere are where their maker says, to half a millimetre.
 func placingOf(network string) placing {
 	switch network {
 	case "heavy", "full", "full+heavy", "lite":
@@ -49,7 +49,7 @@ func placingOf(network string) placing {
 		}
 		return p
 	default:
-		return placing{own: [2]float64{0.0004, 0.0004}}
+		return placing{own: [2]float64{0.0002, 0.0002}}
 	}
 }
 
