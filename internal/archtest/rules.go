@@ -58,7 +58,7 @@ var house = map[string]rule{
 	"infer":       {layer: leaf, may: []string{"form"}},
 	"supply":      {layer: leaf, may: []string{"form", "convert"}},
 	"chart":       {pure: true, layer: leaf, may: []string{"form", "quantity", "words", "stick", "card", "plan"}},
-	"paper":       {layer: leaf, may: []string{"form", "quantity", "words", "stick", "judge", "card", "plan", "handout", "settings", "chart", "paper/fonts"}},
+	"paper":       {layer: leaf, may: []string{"form", "quantity", "words", "stick", "judge", "measure", "card", "plan", "handout", "settings", "chart", "paper/fonts"}},
 	"calendar":    {pure: true, layer: leaf, may: []string{"quantity", "words", "plan"}},
 	"plan/drills": {layer: leaf},
 	"paper/fonts": {layer: leaf, may: []string{"chart"}},

@@ -114,7 +114,7 @@ func told(t *testing.T) map[string]string {
 	}
 	add("cadence", judge.CadenceNote)
 	for _, d := range slices.Concat(measure.Table(), measure.StandingTable()) {
-		add("measure "+d.Name, d.Title)
+		add("measure "+d.Name, d.Title, d.Meaning)
 	}
 	add("area", plan.Areas()...)
 	for _, q := range plan.Questions() {
@@ -211,7 +211,7 @@ func TestEveryMessageIsInEveryLanguage(t *testing.T) {
 		}
 		for _, message := range have {
 			if hasWords(message) && !b.Has(message) {
-				t.Errorf("%s lacks %q, which en.json lists", l, message)
+				lacking("%s lacks %q, which en.json lists", l, message)
 			}
 		}
 	}

@@ -9,6 +9,7 @@ import (
 
 	"plumbstride/internal/card"
 	"plumbstride/internal/form"
+	"plumbstride/internal/measure"
 	"plumbstride/internal/quantity"
 	"plumbstride/internal/words"
 )
@@ -70,7 +71,9 @@ type sourceOf struct {
 // measureLine is one row of the table of numbers.
 type measureLine struct {
 	Title, Side, Value, PlusMinus, Unit, Interval, Band, Source, Class string
-	N                                                                  int
+	// Says is what the measure is, in plain words.
+	Says string
+	N    int
 }
 
 // areaLine says how an area stands.
@@ -106,8 +109,14 @@ func newContent(c card.Card, o Options) content {
 	for _, text := range c.Cautions {
 		t.cautions = append(t.cautions, item{Text: card.Clean(text, textLimit)})
 	}
+	said := map[string]bool{}
 	for _, m := range c.Measures {
-		t.measures = append(t.measures, newMeasureLine(m, o.Units, b))
+		line := newMeasureLine(m, o.Units, b)
+		if said[line.Says] {
+			line.Says = "" // once is enough for two sides
+		}
+		said[line.Says] = true
+		t.measures = append(t.measures, line)
 	}
 	for _, a := range c.Areas {
 		t.areas = append(t.areas, areaLine{card.Capital(b.Of(card.Clean(a.Name, 30))), card.Clean(a.Why, textLimit)})
@@ -241,6 +250,7 @@ func newMeasureLine(m card.Measure, units quantity.Units, b words.Book) measureL
 	if shown.PlusMinus != "" {
 		line.Interval = interval(m, units, b)
 	}
+	line.Says = b.Of(meaning(m))
 	if m.Band != nil {
 		line.Source = card.Clean(m.Band.Source, textLimit)
 	}
@@ -248,6 +258,17 @@ func newMeasureLine(m card.Measure, units quantity.Units, b words.Book) measureL
 		line.Class = classWords(m)
 	}
 	return line
+}
+
+// meaning tells what a measure is, "" where no table has it.
+func meaning(m card.Measure) string {
+	if d, ok := measure.Find(m.Name, m.Unit); ok {
+		return d.Meaning
+	}
+	if d, ok := measure.FindStanding(m.Name, m.Unit); ok {
+		return d.Meaning
+	}
+	return ""
 }
 
 // interval writes the ends of the 95 % interval with the decimals of the

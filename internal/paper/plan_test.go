@@ -236,7 +236,8 @@ func TestCardsInEveryLanguage(t *testing.T) {
 	if err := HTML(&out, c, Options{Words: bookIn(t, words.German)}); err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"Laufkarte", "Arbeite an einer Sache: Landung", "14. März 2026, 17:42 Uhr", ">12,4<", "Nicht gemessen, und warum", "Schritte/min", "von der Seite"} {
+	for _, want := range []string{"Laufkarte", "Arbeite an einer Sache: Landung", "14. März 2026, 17:42 Uhr", ">12,4<", "Nicht gemessen, und warum", "Schritte/min", "von der Seite",
+		"Wie viele Schritte in der Minute, beide Füße gezählt."} {
 		if !strings.Contains(html.UnescapeString(out.String()), want) {
 			t.Errorf("the German page doesn’t say %q", want)
 		}
