@@ -24,6 +24,9 @@ type number struct {
 // Format writes as fmt would, with the decimal mark and a true minus sign.
 func (n number) Format(s fmt.State, verb rune) {
 	text := fmt.Sprintf(fmt.FormatString(s, verb), n.value)
+	if strings.Trim(text, "-0.") == "" {
+		text = strings.TrimPrefix(text, "-")
+	}
 	_, _ = fmt.Fprint(s, strings.NewReplacer(".", n.mark, "-", "−").Replace(text))
 }
 
