@@ -81,6 +81,7 @@ var house = map[string]rule{
 	"card/cardtest": {pure: true, layer: leaf, may: []string{"form", "card"}},
 
 	"evening":  {layer: front, may: []string{"form", "body", "track", "card", "check", "plan", "roster", "store", "media", "work"}},
+	"web":      {layer: front, may: []string{"form", "quantity", "words", "settings", "card", "plan", "roster", "store", "media", "work", "account", "evening", "chart", "paper", "paper/fonts", "calendar", "tempo"}},
 	"cli":      {layer: front, may: []string{"*"}},
 	"archtest": {layer: front},
 }

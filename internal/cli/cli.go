@@ -53,6 +53,7 @@ type verbs struct {
 	Drills  drillsVerb  `cmd:"" help:"List the drills, or show one."`
 	Handout handoutVerb `cmd:"" help:"Make the sheet that runners take home from a clinic."`
 	Tempo   tempoVerb   `cmd:"" help:"Make a track of steps to run to."`
+	Serve   serveVerb   `cmd:"" help:"Serve the clinic evening to the phones and laptops in the room."`
 	Roster  rosterVerb  `cmd:"" help:"Bring runners in from a table, and take them out."`
 	Purge   purgeVerb   `cmd:"" help:"Remove the clips and pictures whose time is over."`
 	Forget  forgetVerb  `cmd:"" help:"Delete a runner and everything about them, for good."`

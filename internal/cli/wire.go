@@ -5,19 +5,25 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"runtime"
 	"sync"
 
+	"plumbstride/internal/account"
 	"plumbstride/internal/card"
 	"plumbstride/internal/check"
 	"plumbstride/internal/clip"
+	"plumbstride/internal/evening"
 	"plumbstride/internal/form"
 	"plumbstride/internal/home"
 	"plumbstride/internal/infer"
 	"plumbstride/internal/media"
+	"plumbstride/internal/paper"
 	"plumbstride/internal/pose"
 	"plumbstride/internal/store"
 	"plumbstride/internal/store/sqlite"
 	"plumbstride/internal/supply"
+	"plumbstride/internal/web"
+	"plumbstride/internal/work"
 )
 
 // This file is the only place that builds things.
@@ -142,6 +148,70 @@ func openRecords(e *errand, mayBeNew bool) (*records, error) {
 func (r *records) close() {
 	_ = r.shelf.Close()
 	_ = r.db.Close()
+}
+
+// clinic is what an evening is served from.
+type clinic struct {
+	records *records
+	desk    *account.Desk
+	queue   *work.Queue
+	site    *web.Site
+	// lacking is what clips can't be measured without; nil where all is here.
+	lacking error
+	close   func()
+}
+
+// openClinic builds the pages, the queue and what measures.
+func openClinic(e *errand, r *records, v shown) (*clinic, error) {
+	desk, err := account.New(r.db, e.now, account.DefaultCost())
+	if err != nil {
+		return nil, err
+	}
+	own, err := catalogueWith("")
+	if err != nil {
+		return nil, err
+	}
+	c := &clinic{records: r, desk: desk, close: func() {}}
+	deps, done, err := forClip(e, nil)
+	if _, missing := supply.Find(os.Getenv); err == nil && missing != nil {
+		c.lacking = missing
+	}
+	if err != nil {
+		c.lacking = err
+	} else {
+		c.close = done
+	}
+	c.queue = work.New(r.db, work.Options{
+		Kinds: map[string]work.Kind{evening.JobKind: evening.Kind(r.db, r.shelf, measuring(deps, err))},
+		// A clip is decoded and measured on about two cores.
+		Workers: max(1, min(4, runtime.NumCPU()/2)),
+		Room:    func() error { return r.shelf.Room(0) },
+		Trouble: func(err error) { fmt.Fprintf(e.Err, "plumbstride: the queue: %v\n", err) },
+	})
+	c.site, err = web.New(web.Parts{
+		DB: r.db, Shelf: r.shelf, Queue: c.queue, Desk: desk, Now: e.now, Drills: own, Program: "plumbstride " + Version,
+		Shop: v.shop.Shop, Units: v.Units, Page: paper.Page(v.Page), Words: v.book, Log: e.Err,
+	})
+	return c, err
+}
+
+// measuring is the line for a check that waits in the records. Where the
+// decoder is lacking, it says so for each.
+func measuring(deps check.Deps, lacking error) evening.Measure {
+	return func(ctx context.Context, kind store.CheckKind, path string, ask check.Ask, tell func(check.Progress)) (*check.Outcome, error) {
+		if lacking != nil {
+			return nil, lacking
+		}
+		own := deps
+		own.Progress = tell
+		switch kind {
+		case store.Standing:
+			ask.Standing = true
+		case store.BackView:
+			ask.View = form.ViewBack
+		}
+		return check.Clip(ctx, own, path, ask)
+	}
 }
 
 // command is who stands in the trail for what the command line does.

@@ -206,6 +206,9 @@ const stillInPrint = 0.9
 // firstInPrint does the same for the words of the priority.
 const firstInPrint = 0.96
 
+// lineAt is where the plumb line stands, as a part of the page's width.
+func lineAt() string { return fmt.Sprintf("%.2f%%", 100*chart.PlumbAt) }
+
 // columns writes widths as grid columns.
 func columns(widths []float64) string {
 	if len(widths) == 0 {
@@ -241,8 +244,8 @@ func fontFaces() string {
 func style(o Options, sheet *composer) string {
 	var b strings.Builder
 	b.WriteString(fontFaces())
-	fmt.Fprintf(&b, ":root{color-scheme:light dark;%s--line-at:%.2f%%;--first:%.1fpt;--still:%.0fpt;--small:%.2fpt;--chart:%.3f;--columns:%s}\n",
-		chart.LightPalette().Properties(), 100*chart.PlumbAt, firstInPrint*sheet.first, stillInPrint*sheet.set.pictures, sheet.used.small,
+	fmt.Fprintf(&b, ":root{color-scheme:light dark;%s--line-at:%s;--first:%.1fpt;--still:%.0fpt;--small:%.2fpt;--chart:%.3f;--columns:%s}\n",
+		chart.LightPalette().Properties(), lineAt(), firstInPrint*sheet.first, stillInPrint*sheet.set.pictures, sheet.used.small,
 		sheet.set.scale, columns(sheet.set.print.columns))
 	fmt.Fprintf(&b, "@media screen and (prefers-color-scheme:dark){:root{%s}}\n", chart.DarkPalette().Properties())
 	fmt.Fprintf(&b, "@page{size:%s;margin:11mm 14.8mm 9mm}\n", o.Page)

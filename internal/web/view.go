@@ -1,0 +1,202 @@
+package web
+
+import (
+	"bytes"
+	"embed"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"html/template"
+	"net/http"
+	"path"
+	"strings"
+	"time"
+
+	"plumbstride/internal/account"
+	"plumbstride/internal/card"
+	"plumbstride/internal/form"
+	"plumbstride/internal/roster"
+	"plumbstride/internal/store"
+)
+
+//go:embed view/*.html
+var viewFiles embed.FS
+
+// views are the pages' templates by name.
+type views map[string]*template.Template
+
+// readViews reads all templates; each page is put into the layout.
+func readViews() views {
+	out := views{}
+	helpers := template.FuncMap{
+		"capital": card.Capital, "words": card.Words,
+		"day":    func(t time.Time) string { return t.Format("2 January 2006") },
+		"moment": func(t time.Time) string { return t.Local().Format("2 January 2006, 15:04") },
+		"clock":  func(t time.Time) string { return t.Local().Format("15:04") },
+		"join":   strings.Join,
+	}
+	layout := template.Must(template.New("layout").Funcs(helpers).ParseFS(viewFiles, "view/layout.html", "view/parts.html"))
+	entries, err := viewFiles.ReadDir("view")
+	if err != nil {
+		panic("web: " + err.Error())
+	}
+	for _, e := range entries {
+		name := strings.TrimSuffix(e.Name(), ".html")
+		if name == "layout" || name == "parts" {
+			continue
+		}
+		out[name] = template.Must(template.Must(layout.Clone()).ParseFS(viewFiles, path.Join("view", e.Name())))
+	}
+	return out
+}
+
+// shell is what stands around a page.
+type shell struct {
+	Title   string
+	Account store.Account
+	Coach   bool
+	// Plain: the page came without TLS, from another machine.
+	Plain bool
+	Shop  string
+	// Problem is said at the top, first of all.
+	Problem string
+	// At is the place in the navigation.
+	At   string
+	Data any
+}
+
+// show answers with a page.
+func (v *visit) show(view, title string, data any) error {
+	return v.showAs(http.StatusOK, view, title, "", data)
+}
+
+// again shows a form once more, with what is wrong with it and everything
+// that was filled in. An error that isn't about what somebody wrote is given
+// back.
+func (v *visit) again(problem error, view, title string, data any) error {
+	status := http.StatusUnprocessableEntity
+	if _, ok := errors.AsType[*account.TooSoon](problem); ok {
+		status = http.StatusTooManyRequests
+		problem = form.UsageError("%w", problem)
+	}
+	switch {
+	case errors.Is(problem, account.ErrRefused):
+		problem = form.UsageError("%w", problem)
+	case errors.Is(problem, store.ErrConflict):
+		status = http.StatusConflict
+		problem = form.UsageError("Somebody else changed this meanwhile. What you wrote still stands below; look at both, then send it again.")
+	}
+	if form.CodeOf(problem) == "" {
+		return problem
+	}
+	return v.showAs(status, view, title, sentence(problem), data)
+}
+
+// sentence is an error as a sentence of its own.
+func sentence(err error) string {
+	text := card.Capital(strings.TrimSpace(err.Error()))
+	if text != "" && !strings.ContainsAny(text[len(text)-1:], ".!?") {
+		text += "."
+	}
+	return text
+}
+
+func (v *visit) showAs(status int, view, title, problem string, data any) error {
+	s := shell{
+		Title: title, Account: v.account, Coach: v.account.Role == roster.Coach, Shop: v.site.Shop.Name, Problem: problem,
+		Plain: v.r.TLS == nil && !loopback(v.from()), At: strings.Split(strings.TrimPrefix(v.r.URL.Path, "/"), "/")[0], Data: data,
+	}
+	var b bytes.Buffer
+	if err := v.site.views[view].ExecuteTemplate(&b, "layout", s); err != nil {
+		return fmt.Errorf("the page %s: %w", view, err)
+	}
+	v.w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	v.w.WriteHeader(status)
+	_, err := b.WriteTo(v.w)
+	return gone(err)
+}
+
+// part fills one named part of a view, for a page that is open already.
+func (v *visit) part(view, name string, data any) (string, error) {
+	var b bytes.Buffer
+	if err := v.site.views[view].ExecuteTemplate(&b, name, data); err != nil {
+		return "", fmt.Errorf("the part %s of page %s: %w", name, view, err)
+	}
+	return b.String(), nil
+}
+
+// file answers with a file to be shown or kept.
+func (v *visit) file(kind, name string, content []byte) error {
+	v.w.Header().Set("Content-Type", kind)
+	v.w.Header().Set("Content-Disposition", fmt.Sprintf("inline; filename=%q", name))
+	_, err := v.w.Write(content)
+	return gone(err)
+}
+
+// json answers a script.
+func (v *visit) json(status int, value any) error {
+	v.w.Header().Set("Content-Type", "application/json")
+	v.w.WriteHeader(status)
+	return gone(json.NewEncoder(v.w).Encode(value))
+}
+
+// errGone: nobody reads the answer any more.
+var errGone = errors.New("the browser has gone")
+
+func gone(err error) error {
+	if err != nil {
+		return fmt.Errorf("%w: %w", errGone, err)
+	}
+	return nil
+}
+
+// trouble is what a page about an error says.
+type trouble struct {
+	Sentence string
+	Back     string
+}
+
+// fail answers a request that came to nothing.
+func (s *Site) fail(v *visit, err error) {
+	if errors.Is(err, errGone) || v.r.Context().Err() != nil {
+		return
+	}
+	status, title, text := http.StatusInternalServerError, "This did not work", "Something went wrong here. Nothing that was saved before is lost. Try again; if it comes back, look at the window in which plumbstride runs."
+	switch code := form.CodeOf(err); {
+	case errors.Is(err, account.ErrSignedOut):
+		if v.r.Method == http.MethodGet && !wantsJSON(v.r) {
+			http.Redirect(v.w, v.r, "/sign-in?next="+template.URLQueryEscaper(v.r.URL.RequestURI()), http.StatusSeeOther)
+			return
+		}
+		status, title, text = http.StatusUnauthorized, "Sign in first", "Nobody is signed in here any more. Sign in on another page, then come back to this one and send it again."
+	case errors.Is(err, errForbidden):
+		status, title, text = http.StatusForbidden, "Not with this account", sentence(err)
+	case errors.Is(err, account.ErrNoLink):
+		status, title, text = http.StatusNotFound, "This link is over", sentence(err)
+	case errors.Is(err, store.ErrNotFound):
+		status, title, text = http.StatusNotFound, "Nothing is here", "There is no such page, or what was here has been deleted."
+	case errors.Is(err, store.ErrConflict):
+		status, title, text = http.StatusConflict, "Somebody was faster", "Somebody else changed this meanwhile. Nothing was overwritten: go back, look at it again, then decide."
+	case code != "":
+		status, title, text = http.StatusUnprocessableEntity, "This did not work yet", sentence(err)
+	default:
+		if wait, ok := errors.AsType[*account.TooSoon](err); ok {
+			status, title, text = http.StatusTooManyRequests, "Wait a moment", sentence(wait)
+			break
+		}
+		s.log.Printf("%s %s: %v", v.r.Method, v.r.Pattern, err)
+	}
+	if wantsJSON(v.r) {
+		_ = v.json(status, map[string]string{"error": text})
+		return
+	}
+	if v.w.Header().Get("Content-Type") != "" {
+		return // part of an answer is on its way
+	}
+	if err := v.showAs(status, "trouble", title, "", trouble{Sentence: text}); err != nil && !errors.Is(err, errGone) {
+		s.log.Printf("the page about an error: %v", err)
+	}
+}
+
+// wantsJSON tells a script's request.
+func wantsJSON(r *http.Request) bool { return r.Header.Get("Accept") == "application/json" }
