@@ -11,7 +11,7 @@ GOLANGCI := github.com/golangci/golangci-lint/v2/cmd/golangci-lint@v2.15.0
 BENCHTIME ?= 1s
 BENCHCOUNT ?= 6
 
-.PHONY: help demo test build setup check-format vet cross unit lint bench fuzz golden clean
+.PHONY: help demo test build setup check-format vet cross unit lint bench fuzz golden studies clean
 
 help:
 	@echo 'make demo    check a clip of an invented runner; the form card lies in ./$(DEMO)'
@@ -21,6 +21,7 @@ help:
 	@echo 'make lint    the linters (slow the first time)'
 	@echo 'make fuzz    every fuzz target for FUZZTIME=30s'
 	@echo 'make golden  write the golden files and generated documents anew'
+	@echo 'make studies measure the core again: docs/studies (half an hour)'
 
 demo:
 	@tools/need.sh demo
@@ -70,6 +71,10 @@ fuzz:
 
 golden:
 	$(GO) test $$(grep -rl 'flag.Bool("update"' --include='*_test.go' internal | xargs -n1 dirname | sort -u | sed 's|^|./|') -update
+
+# The studies of the measuring core, with their graphs: docs/studies.
+studies:
+	$(GO) test -timeout 90m ./internal/signal ./internal/gait ./internal/measure -run 'Study|Coverage' -study
 
 clean:
 	rm -rf bin $(DEMO)

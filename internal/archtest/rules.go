@@ -78,6 +78,7 @@ var house = map[string]rule{
 	"sound":           {layer: leaf, may: []string{"form"}},
 	// Invented cards for the tests of those that show them.
 	"testkit":       {layer: leaf},
+	"graph":         {pure: true, layer: leaf},
 	"card/cardtest": {pure: true, layer: leaf, may: []string{"form", "card"}},
 
 	"evening":  {layer: front, may: []string{"form", "body", "track", "card", "check", "plan", "roster", "store", "media", "work"}},

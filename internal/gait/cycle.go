@@ -217,13 +217,30 @@ func templateCutoff(p form.Point, strides int, frameRate float64) float64 {
 	return math.Min(base, 0.45*frameRate)
 }
 
-// build lays the strides over one another and smooths them.
-func (c *Cycle) build(g *Gait) {
-	half := 0.55 * c.StrideS
-	type sample struct {
-		t   float64
-		row int
+// landing is how abruptly a foot stops at contact: by about half the speed of
+// a run and several g (Fukuchi et al. 2017, doi 10.7717/peerj.3298: 1.2 m/s
+// and 50 m/s² within 20 ms).
+func landing(p form.Point, at float64) []signal.Impact {
+	switch p {
+	case form.Ankle, form.Heel, form.Toe:
+		return []signal.Impact{{Time: at, SpeedSD: 1, AccelSD: 80}}
+	case form.Knee:
+		return []signal.Impact{{Time: at, SpeedSD: 0.5, AccelSD: 40}}
+	default:
+		return nil
 	}
+}
+
+// sample is one frame laid into the mean stride.
+type sample struct {
+	t   float64 // relative to the anchor
+	row int
+}
+
+// build lays the strides over one another and smooths them; landed: across
+// the break of the contact that was found.
+func (c *Cycle) build(g *Gait, landed bool) {
+	half := 0.55 * c.StrideS
 	var samples []sample
 	for i, t := range g.Motion.Times {
 		if g.inView != nil && !g.inView[i] {
@@ -242,30 +259,42 @@ func (c *Cycle) build(g *Gait) {
 		c.times[i] = s.t
 	}
 	rate := float64(n) / (2 * half)
-	x, y, sd := make([]float64, n), make([]float64, n), make([]float64, n)
 	for j := range form.Joint(form.NumJoints) {
-		p := g.Motion.Paths[j]
+		if landed && (j.Side() != c.Side || landing(j.Point(), 0) == nil) {
+			continue
+		}
 		c.paths[j] = nil
-		if p == nil {
-			continue
+		if g.Motion.Paths[j] != nil {
+			c.paths[j] = c.smooth(g, j, samples, rate, landed)
 		}
-		noise := math.Max(p.Noise, 0.2) * g.Plane.MPerPx
-		for i, s := range samples {
-			f := &g.Motion.Track.Frames[s.row]
-			spot := f.Spots[j]
-			v := g.Plane.Map(j, geom.Vec{X: spot.X, Y: spot.Y}, f.Time)
-			x[i], y[i], sd[i] = v.X, v.Y, math.Inf(1)
-			if p.Weight[s.row] > 0 {
-				sd[i] = noise / math.Max(spot.Confidence, 0.2)
-			}
-		}
-		q := signal.JerkDensity(math.Min(templateCutoff(j.Point(), len(c.Anchors), g.frameRate()), 0.45*rate), rate, noise)
-		sx := signal.Smooth(c.times, x, sd, q)
-		if sx == nil {
-			continue
-		}
-		c.paths[j] = &cyclePath{sx, signal.Smooth(c.times, y, sd, q)}
 	}
+}
+
+// smooth gives one joint's mean path.
+func (c *Cycle) smooth(g *Gait, j form.Joint, samples []sample, rate float64, landed bool) *cyclePath {
+	p := g.Motion.Paths[j]
+	n := len(samples)
+	x, y, sd := make([]float64, n), make([]float64, n), make([]float64, n)
+	noise := math.Max(p.Noise, 0.2) * g.Plane.MPerPx
+	for i, s := range samples {
+		f := &g.Motion.Track.Frames[s.row]
+		spot := f.Spots[j]
+		v := g.Plane.Map(j, geom.Vec{X: spot.X, Y: spot.Y}, f.Time)
+		x[i], y[i], sd[i] = v.X, v.Y, math.Inf(1)
+		if p.Weight[s.row] > 0 {
+			sd[i] = noise / math.Max(spot.Confidence, 0.2)
+		}
+	}
+	q := signal.JerkDensity(math.Min(templateCutoff(j.Point(), len(c.Anchors), g.frameRate()), 0.45*rate), rate, noise)
+	var breaks []signal.Impact
+	if landed {
+		breaks = landing(j.Point(), c.ContactS)
+	}
+	sx := signal.SmoothAcross(c.times, x, sd, q, breaks)
+	if sx == nil {
+		return nil
+	}
+	return &cyclePath{sx, signal.SmoothAcross(c.times, y, sd, q, breaks)}
 }
 
 // frameRate is the median rate of the frames, Hz.

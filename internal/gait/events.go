@@ -30,8 +30,8 @@ const (
 	clearHeight   = 0.035 // m: a toe this far over its lowest place is off for sure
 	swingShare    = 0.36  // of a stride after the anchor: the toe is up in every run
 	stepPriorSD   = 0.008 // s: how far one step's event strays from the mean stride's
-	contactBiasSD = 0.006 // s: what a definition of "contact" is worth
-	toeOffBiasSD  = 0.012 // s: likewise; the forefoot leaves gradually
+	contactBiasSD = 0.004 // s: how far a runner's contacts lie from the force plate's on average
+	toeOffBiasSD  = 0.009 // s: likewise (docs/studies/events.md)
 	maxEventShift = 0.03  // s
 )
 
@@ -294,7 +294,7 @@ func (g *Gait) levelFromStance(facts Facts) error {
 		return err
 	}
 	for _, s := range sides {
-		g.Cycles[s].build(g)
+		g.Cycles[s].build(g, false)
 	}
 	return nil
 }
@@ -328,6 +328,7 @@ func (g *Gait) findEvents(facts Facts) error {
 	}
 	for _, s := range sides {
 		g.placeEvents(g.Cycles[s])
+		g.Cycles[s].build(g, true)
 	}
 	sort.Slice(g.Events, func(i, j int) bool { return g.Events[i].Time < g.Events[j].Time })
 	return nil
@@ -436,12 +437,12 @@ func (g *Gait) placeEvents(c *Cycle) {
 		}
 		return math.Hypot(spread/math.Sqrt(float64(max(len(shifts), 1))), biasSD)
 	}
-	c.ContactSD = put(form.Contact, c.ContactS, contactBiasSD)
-	bias := toeOffBiasSD
+	on, off := contactBiasSD, toeOffBiasSD
 	if c.ToeOffHidden {
-		bias = 2.5 * toeOffBiasSD
+		off *= 2.5
 	}
-	c.ToeOffSD = put(form.ToeOff, c.ToeOffS, bias)
+	c.ContactSD = put(form.Contact, c.ContactS, on)
+	c.ToeOffSD = put(form.ToeOff, c.ToeOffS, off)
 }
 
 // everyStride gives the anchors with those that were not seen: one stride

@@ -154,7 +154,8 @@ func resample(tr form.Track, rate float64) form.Track {
 	return out
 }
 
-// The force plate's events from poorer recordings of the same runner: at
+// The force plate's events (Fukuchi et al. 2017, PeerJ 5:e3298) from poorer
+// recordings of the same runner: at
 // other frame rates with noise as a network's, and with 30 % of the points
 // missing.
 func TestEventsFromPoorerRecordings(t *testing.T) {

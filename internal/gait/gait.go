@@ -93,8 +93,15 @@ const (
 
 // Analyse finds plane, events and strides. The error is a form.Error that
 // says why the clip can't be used: too short, not from the side, standing,
-// walking, hips or feet not seen.
+// walking, hips or feet not seen. Where a part of the clip is walked, the
+// running is what is analysed, and a note says so.
 func Analyse(m *track.Motion, facts Facts) (*Gait, error) {
+	g, err := analyse(m, facts)
+	return withoutWalking(m, facts, g, err)
+}
+
+// analyse takes the motion as all of a kind.
+func analyse(m *track.Motion, facts Facts) (*Gait, error) {
 	n := len(m.Times)
 	if n < minFrames || m.Times[n-1]-m.Times[0] < minSeconds {
 		return nil, form.ClipError("the clip is too short to see a runner's strides: film at least 8 seconds, side-on, whole body in the picture")

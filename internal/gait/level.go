@@ -38,12 +38,23 @@ func (g *Gait) findYaw(facts Facts) {
 		}
 		yaw = geom.Degrees(math.Asin(math.Max(-0.7, math.Min(0.7, est/weight))))
 	}
-	g.Plane.YawSD = 4
+	g.Plane.YawSD = squareSD
+	if g.Motion.Track.Network != "" {
+		g.Plane.YawSD = networkSquareSD
+	}
 	if size, sd, ok := g.yawFromSize(); ok {
 		yaw, g.Plane.YawSD = weigh(yaw, g.Plane.YawSD, size, sd)
 	}
 	g.Plane.setYaw(yaw, height, g.Near)
 }
+
+// squareSD is how far, degrees, people carry pelvis and shoulders off square
+// to the way they run, averaged over strides (common practice, no source);
+// networkSquareSD adds what a network makes of the hidden hip and shoulder.
+const (
+	squareSD        = 2.5
+	networkSquareSD = 4.0
+)
 
 // meanLead is how far the near joint of a pair lies ahead of the far one,
 // px, over whole strides.
@@ -102,7 +113,7 @@ const yawTilt = 0.2
 // while the shoe rolls over it; handLevelSD how far people hold or prop a
 // telephone off level (common practice, no source).
 const (
-	toePathSD   = 1.6
+	toePathSD   = 1.3
 	handLevelSD = 1.7
 )
 

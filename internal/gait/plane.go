@@ -88,6 +88,16 @@ func (p *Plane) lift(px geom.Vec, z float64) geom.Vec {
 	return geom.Vec{X: x, Y: v.Y * (far + x*s - z*c) / far}
 }
 
+// Turned gives where a joint that Map put at m would lie if the camera stood
+// deg further off side-on, metres: the far camera's limit, which is enough
+// for small turns.
+func (p *Plane) Turned(j form.Joint, m geom.Vec, deg float64) geom.Vec {
+	s, c := math.Sincos(geom.Radians(p.YawDeg + deg))
+	z := p.lateral[j]
+	m.X = (m.X*p.cosYaw + z*(p.sinYaw-s)) / c
+	return m
+}
+
 // Unmap is the inverse of Map for a point of the midplane: metres to pixels.
 func (p *Plane) Unmap(m geom.Vec, t float64) geom.Vec {
 	m = m.Add(p.centre).Add(p.TravelMS.Scale(t - p.t0))

@@ -35,6 +35,11 @@ func Find(name, unit string) (Def, bool) {
 func All(g *gait.Gait, who Who) ([]form.Measure, []form.Refusal) {
 	k := &kit{g: g, who: who, table: body.DeLeva(who.Sex)}
 	k.bias, k.network = biasOf(g.Motion.Track.Network)
+	return k.all()
+}
+
+// all goes through the table.
+func (k *kit) all() ([]form.Measure, []form.Refusal) {
 	var measures []form.Measure
 	var refused []form.Refusal
 	for _, def := range sideTable() {
@@ -164,6 +169,12 @@ type estimate struct {
 	// noise of the key points, timing of the event times the rate of change,
 	// spread of the mean over steps.
 	noise, timing, spread float64
+	// reference is the standard uncertainty of what the value is taken from.
+	reference float64
+	// roll and yaw are by how much the value changes when the level, and the
+	// camera's turn, are off by their standard uncertainties; signed, since
+	// both sides of a body share them.
+	roll, yaw float64
 }
 
 // at evaluates a shape at an event of a side's mean stride, offset seconds
@@ -174,14 +185,36 @@ func (k *kit) at(c *gait.Cycle, offset, offsetSD float64, f shape) (estimate, bo
 		return estimate{}, false
 	}
 	e := estimate{value: v, n: len(c.Anchors), noise: pointNoise(c, offset, f)}
+	// The steeper side counts: at a contact the motion breaks.
 	const h = 0.004
-	a, okA := f(inCycle(c, offset-h))
-	b, okB := f(inCycle(c, offset+h))
-	if okA && okB {
-		e.timing = math.Abs(b-a) / (2 * h) * offsetSD
+	for _, d := range []float64{-h, h} {
+		if w, ok := f(inCycle(c, offset+d)); ok {
+			e.timing = math.Max(e.timing, math.Abs(w-v)/h*offsetSD)
+		}
 	}
 	e.spread = k.stepSpread(c, offset, f)
+	e.roll, e.yaw = k.viewed(inCycle(c, offset), v, f)
 	return e, true
+}
+
+// viewed gives by how much a shape's value v changes when the picture is
+// rolled, and the camera turned, by a standard uncertainty.
+func (k *kit) viewed(p place, v float64, f shape) (roll, yaw float64) {
+	plane := &k.g.Plane
+	sin, cos := math.Sincos(geom.Radians(plane.RollSD))
+	if w, ok := f(func(j form.Joint) (geom.Vec, bool) {
+		m, ok := p(j)
+		return geom.Vec{X: cos*m.X - sin*m.Y, Y: sin*m.X + cos*m.Y}, ok
+	}); ok {
+		roll = w - v
+	}
+	if w, ok := f(func(j form.Joint) (geom.Vec, bool) {
+		m, ok := p(j)
+		return plane.Turned(j, m, plane.YawSD), ok
+	}); ok {
+		yaw = w - v
+	}
+	return roll, yaw
 }
 
 // pointNoise propagates the points' own uncertainty through the shape: each
@@ -244,35 +277,36 @@ func (k *kit) frameRate() float64 {
 const slowestFrameRate = 15.0
 
 // give turns an estimate into a Measure: the network's systematic part is
-// taken off, and every source of uncertainty goes in. scaled lengths get the
-// scale's uncertainty, tilted angles the level's.
+// taken off, and every source of uncertainty goes in.
 func (k *kit) give(def Def, s form.Side, e estimate, kind kind) form.Measure {
 	b := k.bias.of(def.Name, def.Unit)
 	v := e.value - b.offset
-	own := e.noise*e.noise + e.timing*e.timing + e.spread*e.spread
+	// The spread of single strides holds their noise already.
+	chance := math.Pow(math.Max(e.noise, e.spread), 2)
+	own := chance + e.timing*e.timing + e.reference*e.reference
 	sum := own + b.sd*b.sd
 	if kind.scaled {
 		sum += math.Pow(v*k.g.Plane.ScaleSD, 2)
 	}
-	if kind.tilted != 0 {
-		sum += math.Pow(kind.tilted*k.g.Plane.RollSD, 2)
+	if !kind.level {
+		sum += e.roll * e.roll
 	}
-	if kind.lateral != 0 {
-		sum += math.Pow(kind.lateral*geom.Radians(k.g.Plane.YawSD), 2)
-	}
+	sum += e.yaw * e.yaw
 	m := form.With95(def.Name, s, def.Unit, v, math.Sqrt(sum), e.n)
+	// Few strides tell their own spread badly: Student's t, with the degrees
+	// of freedom of Welch and Satterthwaite, the other parts being known.
+	if chance > 0 && e.n > 1 {
+		half := signal.Student975(sum*sum/(chance*chance)*float64(e.n-1)) * m.SD
+		m.Low, m.High = v-half, v+half
+	}
 	m.Common = math.Sqrt(sum - own)
 	return m
 }
 
-// kind says which of the plane's uncertainties a measure takes on.
+// kind says how a measure takes on the plane's uncertainties.
 type kind struct {
-	scaled bool
-	// tilted is how much the value changes per degree of camera roll.
-	tilted float64
-	// lateral is the sideways distance, in the value's unit, of the points
-	// compared: what a radian of camera yaw moves them by.
-	lateral float64
+	scaled bool // a length: the scale's
+	level  bool // taken against the ground itself: not the level's
 }
 
 // cycle gives a side's mean stride.
@@ -312,7 +346,7 @@ func (k *kit) centreOfMass(p place) (geom.Vec, error) {
 
 // overStride averages a shape over one whole mean stride of each side.
 func (k *kit) overStride(f shape) (estimate, bool) {
-	var sum, noise, spread float64
+	var sum, noise, spread, roll, yaw float64
 	n, count := 0, 0
 	for _, s := range []form.Side{form.Left, form.Right} {
 		c := k.cycle(s)
@@ -327,6 +361,8 @@ func (k *kit) overStride(f shape) (estimate, bool) {
 			if i%10 == 0 {
 				noise += math.Pow(pointNoise(c, t, f), 2)
 				spread += math.Pow(k.stepSpread(c, t, f), 2)
+				r, y := k.viewed(inCycle(c, t), v, f)
+				roll, yaw = roll+r, yaw+y
 				count++
 			}
 		}
@@ -336,10 +372,12 @@ func (k *kit) overStride(f shape) (estimate, bool) {
 	e := estimate{value: sum / float64(n), n: len(k.cycle(form.Left).Anchors) + len(k.cycle(form.Right).Anchors)}
 	e.noise = math.Sqrt(noise/float64(count)) / 2
 	e.spread = math.Sqrt(spread/float64(count)) / 2
+	e.roll, e.yaw = roll/float64(count), yaw/float64(count)
 	return e, true
 }
 
-// atMidstance averages a shape at mid-stance over both sides.
+// atMidstance averages a shape at mid-stance over both sides. How far a
+// runner's events are found too early or late is much the same on both.
 func (k *kit) atMidstance(f func(form.Side) shape) (estimate, bool) {
 	var out estimate
 	for _, s := range []form.Side{form.Left, form.Right} {
@@ -351,10 +389,11 @@ func (k *kit) atMidstance(f func(form.Side) shape) (estimate, bool) {
 		out.value += e.value / 2
 		out.n += e.n
 		out.noise += e.noise * e.noise / 4
-		out.timing += e.timing * e.timing / 4
+		out.timing += e.timing / 2
+		out.roll, out.yaw = out.roll+e.roll/2, out.yaw+e.yaw/2
 		out.spread += e.spread * e.spread / 4
 	}
-	out.noise, out.timing, out.spread = math.Sqrt(out.noise), math.Sqrt(out.timing), math.Sqrt(out.spread)
+	out.noise, out.spread = math.Sqrt(out.noise), math.Sqrt(out.spread)
 	return out, true
 }
 

@@ -30,10 +30,7 @@ func landingOf(pt form.Point, share bool) func(*kit, Def, form.Side) (form.Measu
 		if !ok {
 			return form.Measure{}, errUnseen
 		}
-		com, _ := k.centreOfMass(inCycle(c, c.ContactS))
-		foot, _ := joint(inCycle(c, c.ContactS), pt, s)
-		rise := unit * (com.Y - foot.Y)
-		return k.give(def, s, e, kind{scaled: !share, tilted: geom.Radians(rise), lateral: unit * 0.04 * k.who.HeightM}), nil
+		return k.give(def, s, e, kind{scaled: !share}), nil
 	}
 }
 
@@ -48,7 +45,7 @@ func shankAngle(k *kit, def Def, s form.Side) (form.Measure, error) {
 	if !ok {
 		return form.Measure{}, errUnseen
 	}
-	return k.give(def, s, e, kind{tilted: 1}), nil
+	return k.give(def, s, e, kind{}), nil
 }
 
 // kneeFlexion is the shape of one knee's flexion.
@@ -217,12 +214,8 @@ func footStrikeAngle(k *kit, def Def, s form.Side) (form.Measure, error) {
 	}
 	flat, sd, from := k.flatReference(c, e.value)
 	e.value -= flat
-	e.noise = math.Hypot(e.noise, sd)
-	tilted := 1.0
-	if from == flatRest {
-		tilted = 0
-	}
-	m := k.give(def, s, e, kind{tilted: tilted})
+	e.reference = sd
+	m := k.give(def, s, e, kind{level: from == flatRest})
 	switch from {
 	case flatStanding:
 		m.Note = "against the same foot as it stands flat in the standing check"

@@ -19,7 +19,7 @@ func trunkLean(k *kit, def Def, s form.Side) (form.Measure, error) {
 	if !ok {
 		return form.Measure{}, errUnseen
 	}
-	return k.give(def, s, e, kind{tilted: 1}), nil
+	return k.give(def, s, e, kind{}), nil
 }
 
 func bodyLean(k *kit, def Def, s form.Side) (form.Measure, error) {
@@ -33,7 +33,7 @@ func bodyLean(k *kit, def Def, s form.Side) (form.Measure, error) {
 	if !ok {
 		return form.Measure{}, errUnseen
 	}
-	return k.give(def, s, e, kind{tilted: 1}), nil
+	return k.give(def, s, e, kind{}), nil
 }
 
 func hipHinge(k *kit, def Def, s form.Side) (form.Measure, error) {
@@ -54,6 +54,7 @@ func hipHinge(k *kit, def Def, s form.Side) (form.Measure, error) {
 	e.value = lean.value - k.bias.of("trunk_lean", "deg").offset - e.value
 	e.noise = math.Hypot(e.noise, lean.noise)
 	e.spread = math.Hypot(e.spread, lean.spread)
+	e.roll, e.yaw = lean.roll-e.roll, lean.yaw-e.yaw
 	return k.give(def, s, e, kind{}), nil
 }
 
@@ -66,7 +67,7 @@ func headForward(k *kit, def Def, s form.Side) (form.Measure, error) {
 	if !ok {
 		return form.Measure{}, errUnseen
 	}
-	return k.give(def, s, e, kind{scaled: true, tilted: geom.Radians(20)}), nil
+	return k.give(def, s, e, kind{scaled: true}), nil
 }
 
 func headAngle(k *kit, def Def, s form.Side) (form.Measure, error) {
@@ -99,7 +100,7 @@ func midstanceStack(k *kit, def Def, s form.Side) (form.Measure, error) {
 	if !ok {
 		return form.Measure{}, errUnseen
 	}
-	return k.give(def, s, e, kind{scaled: true, tilted: geom.Radians(150), lateral: 100 * 0.04 * k.who.HeightM}), nil
+	return k.give(def, s, e, kind{scaled: true}), nil
 }
 
 func verticalOscillation(k *kit, def Def, s form.Side) (form.Measure, error) {

@@ -11,8 +11,7 @@ import (
 
 // cadence is 60 / mean step time, the stride time being the least-squares
 // one through all stance phases. Its uncertainty is that of the first and
-// last of them over the time between, and half as much again for steps that
-// wander.
+// last of them over the time between, and a fifth more for steps that wander.
 func cadence(k *kit, def Def, s form.Side) (form.Measure, error) {
 	g := k.g
 	v, check := 120/g.StrideS, 120/g.StrideCheckS
@@ -22,7 +21,7 @@ func cadence(k *kit, def Def, s form.Side) (form.Measure, error) {
 		return form.Measure{}, fmt.Errorf("two independent ways of counting disagree (%.1f and %.1f steps/min): the steps are too irregular or too few", v, check)
 	}
 	span := float64(max(steps-1, 1)) * g.StrideS / 2
-	sd := 1.5 * v * k.anchorSD() * math.Sqrt2 / span
+	sd := 1.2 * v * k.anchorSD() * math.Sqrt2 / span
 	return form.With95(def.Name, s, def.Unit, v, math.Max(sd, 0.05), steps), nil
 }
 
@@ -115,15 +114,20 @@ func stepTimeAsymmetry(k *kit, def Def, s form.Side) (form.Measure, error) {
 	}
 	diff := (toLeft - toRight) + 2*(l.ContactS-r.ContactS)
 	half := k.g.StrideS / 2
-	// What a contact's definition adds is alike on both sides and falls out;
-	// what is left of it is a third.
-	event := (l.ContactSD + r.ContactSD) / 3
+	// What a contact's definition adds is alike on both sides and falls out,
+	// but for what two feet that land differently leave of it.
+	event := sidesDiffer
 	sd := 100 * math.Sqrt(se1*se1+se2*se2+4*event*event) / half
 	sd = math.Hypot(sd, k.bias.of(def.Name, def.Unit).sd)
 	m := form.With95(def.Name, s, def.Unit, 100*math.Abs(diff)/half, sd, len(l.Anchors)+len(r.Anchors))
 	m.Low = math.Max(m.Low, 0)
 	return m, nil
 }
+
+// sidesDiffer is how far, seconds, one side's contacts are found early or late
+// against the other's: invented runners who land 1.5 degrees and 8 mm
+// differently left and right (docs/studies/uncertainty.md).
+const sidesDiffer = 0.0015
 
 func speed(k *kit, def Def, s form.Side) (form.Measure, error) {
 	if !(k.g.SpeedMS > 0) {

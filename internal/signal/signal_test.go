@@ -126,3 +126,45 @@ func TestStats(t *testing.T) {
 		t.Errorf("robust sd %v", got)
 	}
 }
+
+// Table of Student's t, 97.5 %: Abramowitz & Stegun table 26.10 (from memory,
+// standard values).
+func TestStudent975(t *testing.T) {
+	for nu, want := range map[float64]float64{1: 12.7062, 2: 4.3027, 3: 3.1824, 5: 2.5706, 10: 2.2281, 30: 2.0423, 1e6: 1.95996} {
+		if got := Student975(nu); math.Abs(got-want) > 0.004*want {
+			t.Errorf("t(%g) = %.4f, want %.4f", nu, got, want)
+		}
+	}
+}
+
+// A ball that bounces: between the impacts the smoother follows the parabola,
+// and at an impact both sides meet in one place, where a smoother that knows
+// of none rounds the corner off.
+func TestSmoothAcrossAnImpact(t *testing.T) {
+	const rate, hit = 120.0, 0.5
+	rng := rand.New(rand.NewPCG(1, 2))
+	times, values, sds := make([]float64, 120), make([]float64, 120), make([]float64, 120)
+	truth := func(x float64) float64 { return 2*math.Abs(x-hit) + 3*(x-hit)*(x-hit) }
+	for i := range times {
+		times[i] = float64(i) / rate
+		values[i], sds[i] = truth(times[i])+0.002*rng.NormFloat64(), 0.002
+	}
+	q := JerkDensity(10, rate, 0.002)
+	plain := Smooth(times, values, sds, q)
+	broken := SmoothAcross(times, values, sds, q, []Impact{{Time: hit, SpeedSD: 4, AccelSD: 50}})
+	i := 60 // at the impact
+	if e := math.Abs(plain[i].X); e < 0.01 {
+		t.Errorf("the plain smoother is %.4f off at the corner: nothing to mend", e)
+	}
+	if e := math.Abs(broken[i].X); e > 0.004 {
+		t.Errorf("%.4f off at the impact", e)
+	}
+	if v := broken[i-3].V; math.Abs(v+2.15) > 0.4 {
+		t.Errorf("velocity before the impact %.2f, truth −2.15", v)
+	}
+	for _, k := range []int{20, 100} {
+		if math.Abs(plain[k].X-broken[k].X) > 1e-4 {
+			t.Errorf("far from the impact the two differ by %g", plain[k].X-broken[k].X)
+		}
+	}
+}

@@ -38,6 +38,21 @@ func JerkDensity(cutoffHz, rateHz, sd float64) float64 {
 //
 // Source: Rauch, Tung, Striebel 1965, AIAA J 3:1445–1450 (from memory).
 func Smooth(times, values, sds []float64, density float64) []State {
+	return SmoothAcross(times, values, sds, density, nil)
+}
+
+// Impact is a moment at which the motion may break: its velocity changes by
+// SpeedSD and its acceleration by AccelSD (standard deviations, in the
+// sample's unit per second and per second squared) from one sample to the
+// next, while the place goes on.
+type Impact struct{ Time, SpeedSD, AccelSD float64 }
+
+// SmoothAcross is Smooth for a motion with impacts: a foot that lands stops
+// within milliseconds, which a filter with one cut-off would smear over both
+// sides of the event. The break goes into the filter as process noise at that
+// moment, so that either side is smoothed for itself and both meet in one
+// place.
+func SmoothAcross(times, values, sds []float64, density float64, impacts []Impact) []State {
 	if len(times) != len(values) || len(times) != len(sds) {
 		panic("signal: Smooth: lengths differ")
 	}
@@ -56,6 +71,7 @@ func Smooth(times, values, sds []float64, density float64) []State {
 		return nil
 	}
 	s := newSmoother(len(times))
+	s.impacts = impacts
 	s.forward(times, values, sds, density, first, scale)
 	return s.backward(times, density)
 }
@@ -68,10 +84,11 @@ type mat3 [3][3]float64
 type smoother struct {
 	mean, predMean []vec3
 	cov, predCov   []mat3
+	impacts        []Impact
 }
 
 func newSmoother(n int) *smoother {
-	return &smoother{make([]vec3, n), make([]vec3, n), make([]mat3, n), make([]mat3, n)}
+	return &smoother{mean: make([]vec3, n), predMean: make([]vec3, n), cov: make([]mat3, n), predCov: make([]mat3, n)}
 }
 
 // forward runs the filter; before the first sample the state is unknown to
@@ -83,6 +100,12 @@ func (s *smoother) forward(t, z, sds []float64, q float64, first int, scale floa
 	for i := range t {
 		if i > 0 {
 			m, p = predict(m, p, t[i]-t[i-1], q)
+			for _, k := range s.impacts {
+				if t[i-1] < k.Time && k.Time <= t[i] {
+					p[1][1] += k.SpeedSD * k.SpeedSD
+					p[2][2] += k.AccelSD * k.AccelSD
+				}
+			}
 		}
 		s.predMean[i], s.predCov[i] = m, p
 		if present(sds[i]) {

@@ -53,3 +53,27 @@ func MeanSD(values []float64) (mean, sd float64) {
 	}
 	return mean, math.Sqrt(sd / float64(len(values)-1))
 }
+
+// Student975 is the 97.5 % quantile of Student's t with nu degrees of freedom
+// (1.96 for many): the half width of a 95 % interval in standard
+// uncertainties that were themselves estimated from few values.
+//
+// Source: the expansion in 1/nu of Abramowitz & Stegun 26.7.5; 1 and 2
+// degrees in closed form.
+func Student975(nu float64) float64 {
+	const z = 1.959964
+	switch {
+	case math.IsNaN(nu) || nu <= 1:
+		return 12.7062
+	case nu <= 2:
+		return 12.7062 + (nu-1)*(4.30265-12.7062)
+	case nu < 3: // between the closed form of 2 and the expansion at 3
+		return 4.30265 + (nu-2)*(3.1824-4.30265)
+	}
+	const z2 = z * z
+	g1 := z * (z2 + 1) / 4
+	g2 := z * ((5*z2+16)*z2 + 3) / 96
+	g3 := z * (((3*z2+19)*z2+17)*z2 - 15) / 384
+	g4 := z * ((((79*z2+776)*z2+1482)*z2-1920)*z2 - 945) / 92160
+	return z + (g1+(g2+(g3+g4/nu)/nu)/nu)/nu
+}

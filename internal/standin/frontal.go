@@ -108,7 +108,7 @@ func RandomBehind(rng *rand.Rand) (Runner, Camera) {
 		trial := r
 		trial.StepSpread *= 1.7
 		if _, err := newMotion(trial, 4, rng, 1, 0.7); err == nil {
-			c := randomCamera(r, rng)
+			c := RandomCamera(r, rng)
 			c.View, c.Facing = form.ViewBack, form.Both
 			if rng.IntN(2) == 0 { // held upright
 				c.Width, c.Height = c.Height, c.Width

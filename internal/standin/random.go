@@ -17,7 +17,7 @@ func Random(rng *rand.Rand) (Runner, Camera) {
 		trial := r
 		trial.StepSpread *= 1.7
 		if m, err := newMotion(trial, 4, rng, 1, 0.7); err == nil && m.pushesOff() {
-			return r, randomCamera(r, rng)
+			return r, RandomCamera(r, rng)
 		}
 	}
 }
@@ -80,7 +80,8 @@ func (r Runner) sineBounce() float64 {
 	return gravity*tf*tf/8 + gravity*(tf+tc)*tc/(2*math.Pi) - gravity*tc*tc/8
 }
 
-func randomCamera(r Runner, rng *rand.Rand) Camera {
+// RandomCamera draws a plausible side-on camera for a runner.
+func RandomCamera(r Runner, rng *rand.Rand) Camera {
 	between := func(a, b float64) float64 { return a + (b-a)*rng.Float64() }
 	c := DefaultCamera()
 	c.Facing = []form.Side{form.Left, form.Right}[rng.IntN(2)]

@@ -32,7 +32,7 @@ func RandomStander(rng *rand.Rand, view form.View) (Runner, Camera) {
 
 func randomStandingCamera(r Runner, view form.View, rng *rand.Rand) Camera {
 	between := func(a, b float64) float64 { return a + (b-a)*rng.Float64() }
-	c := randomCamera(r, rng)
+	c := RandomCamera(r, rng)
 	c.View = view
 	c.RateHz = 30
 	c.DistanceM, c.HeightM = between(2.5, 5), between(0.7, 1.5)

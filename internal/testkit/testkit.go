@@ -84,3 +84,15 @@ func RenderedClips(tb testing.TB) []RenderedClip {
 	sort.Slice(clips, func(i, j int) bool { return clips[i].Name < clips[j].Name })
 	return clips
 }
+
+// WriteStudy writes a file of docs/studies.
+func WriteStudy(tb testing.TB, name, text string) {
+	tb.Helper()
+	dir := filepath.Join("..", "..", "docs", "studies") // tests run in internal/NAME
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		tb.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644); err != nil {
+		tb.Fatal(err)
+	}
+}
