@@ -98,6 +98,11 @@ func (b Book) of(text string, depth int) string {
 	if b.isFigure(text) {
 		return b.part(text, depth)
 	}
+	if len(ends) == 0 {
+		if clauses, ok := b.clauses(text, depth); ok {
+			return clauses
+		}
+	}
 	if len(ends) > 0 {
 		return text[:ends[0]] + " " + b.of(strings.TrimLeft(text[ends[0]:], " "), depth)
 	}
@@ -203,6 +208,23 @@ func (b Book) part(text string, depth int) string {
 		}
 	}
 	return text
+}
+
+// clauses translates a sentence of clauses with semicolons between, where
+// each of them is known.
+func (b Book) clauses(text string, depth int) (string, bool) {
+	list := strings.Split(text, "; ")
+	if len(list) < 2 {
+		return "", false
+	}
+	for i, clause := range list {
+		to, ok := b.find(clause, depth)
+		if !ok {
+			return "", false
+		}
+		list[i] = to
+	}
+	return strings.Join(list, "; "), true
 }
 
 // isFigure tells whether a text is a number with its unit or interval, and

@@ -83,6 +83,8 @@ func TestOf(t *testing.T) {
 		{"Not measured: the frame rate of 30 is low.", "Nicht gemessen: die Bildrate von 30 ist niedrig."},
 		{"trunk lean", "Rumpfneigung"}, // a noun keeps its capital
 		{"−1.4 ° (−3.5 to +0.7)", "−1,4 ° (−3,5 to +0,7)"},
+		{"The feet are not seen; trunk lean.", "Die Füße sind nicht zu sehen; Rumpfneigung."},
+		{"The feet are not seen; nobody knows this.", "The feet are not seen; nobody knows this."},
 		{"", ""},
 	} {
 		if got := b.Of(c.text); got != c.want {
