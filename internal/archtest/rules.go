@@ -39,6 +39,7 @@ var house = map[string]rule{
 	"steady":  {pure: true, layer: stage, may: []string{"form", "geom", "signal"}},
 	"pose":    {layer: stage, may: []string{"form", "geom", "signal", "clip"}},
 	"track":   {pure: true, layer: stage, may: []string{"form", "geom", "signal"}},
+	"amend":   {pure: true, layer: stage, may: []string{"form"}},
 	"gait":    {pure: true, layer: stage, may: []string{"form", "geom", "signal", "body", "track"}},
 	"stand":   {pure: true, layer: stage, may: []string{"form", "geom", "signal", "body", "track", "gait"}},
 	"measure": {pure: true, layer: stage, may: []string{"form", "geom", "signal", "body", "track", "gait", "stand"}},
@@ -51,7 +52,7 @@ var house = map[string]rule{
 	"handout": {pure: true, layer: stage, may: []string{"form", "quantity", "stick", "judge", "plan"}},
 	// A recording of a body-worn sensor enters beside the line.
 	"accelerometry": {pure: true, layer: stage, may: []string{"form", "signal"}},
-	"check":         {layer: glue, may: []string{"accelerometry", "form", "quantity", "geom", "signal", "body", "clip", "scene", "steady", "pose", "track", "gait", "stand", "measure", "judge", "card"}},
+	"check":         {layer: glue, may: []string{"accelerometry", "form", "quantity", "geom", "signal", "body", "clip", "scene", "steady", "pose", "track", "gait", "stand", "measure", "judge", "card", "amend"}},
 
 	// The outside world.
 	"convert":     {pure: true, layer: leaf, may: []string{"form"}},
@@ -81,8 +82,8 @@ var house = map[string]rule{
 	"graph":         {pure: true, layer: leaf},
 	"card/cardtest": {pure: true, layer: leaf, may: []string{"form", "card"}},
 
-	"evening":  {layer: front, may: []string{"form", "body", "track", "card", "check", "plan", "roster", "store", "media", "work"}},
-	"web":      {layer: front, may: []string{"form", "quantity", "words", "settings", "card", "plan", "roster", "store", "media", "work", "account", "evening", "chart", "paper", "paper/fonts", "calendar", "tempo"}},
+	"evening":  {layer: front, may: []string{"form", "amend", "body", "track", "card", "check", "plan", "roster", "store", "media", "work"}},
+	"web":      {layer: front, may: []string{"form", "amend", "quantity", "words", "settings", "card", "plan", "roster", "store", "media", "work", "account", "evening", "chart", "paper", "paper/fonts", "calendar", "tempo"}},
 	"cli":      {layer: front, may: []string{"*"}},
 	"archtest": {layer: front},
 }

@@ -29,8 +29,10 @@ type Card struct {
 	Cautions []string       `json:"cautions"`
 	// Behind is a second clip of the same runner, from behind; its measures
 	// and refusals stand with the others.
-	Behind   *Behind   `json:"behind,omitempty"`
-	Pictures []Picture `json:"-"`
+	Behind *Behind `json:"behind,omitempty"`
+	// Corrected is what the coach put right by hand.
+	Corrected *Corrected `json:"corrected,omitempty"`
+	Pictures  []Picture  `json:"-"`
 }
 
 // Behind is what is known of a second clip, filmed from behind.
@@ -112,6 +114,9 @@ type Measure struct {
 	Class   string             `json:"class,omitempty"`
 	Classes map[string]float64 `json:"classes,omitempty"`
 	Note    string             `json:"note,omitempty"`
+	// Found is what was measured before the coach's corrections, on which
+	// this value rests.
+	Found *Found `json:"found,omitempty"`
 	// Title and Area are for people: "Cadence", "cadence".
 	Title string `json:"title"`
 	Area  string `json:"area,omitempty"`
@@ -176,6 +181,8 @@ type Picture struct {
 	// from it was measured.
 	Plumb [2]float64
 	Bobs  []Bob
+	// Place takes a place in the track's picture into Image.
+	Place Place
 }
 
 // Bob is a body point beside the plumb line: its place in the picture and

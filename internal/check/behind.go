@@ -135,7 +135,7 @@ func (f *film) behind(ctx context.Context, deps Deps, ask Ask, cadence float64) 
 // is one that nobody runs at, or not the one seen from the side.
 func behindPoints(points form.Track, level gait.Level, ask Ask, cadence, slowed float64) (*behind, error) {
 	run := func(factor float64) (*gait.Back, error) {
-		return gait.Behind(track.Smooth(quicken(points, factor)), facts(ask, level))
+		return gait.Behind(track.Smooth(quicken(points, factor)), facts(ask, level, factor))
 	}
 	fits := func(b *gait.Back) bool {
 		c := 120 / b.StrideS

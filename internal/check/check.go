@@ -7,6 +7,7 @@ import (
 	"math"
 	"time"
 
+	"plumbstride/internal/amend"
 	"plumbstride/internal/body"
 	"plumbstride/internal/card"
 	"plumbstride/internal/clip"
@@ -44,6 +45,11 @@ type Ask struct {
 	// Flat is each foot's angle when it stands flat, from a standing check
 	// (FlatFeet); nil without one.
 	Flat *measure.Flat
+	// Stride has the stills of a stride of each foot cut from the clip:
+	// Outcome.Stills.
+	Stride bool
+
+	byHand []amend.Event // see Again
 }
 
 // Progress is how far a stage has come; Total is 0 where it is not known.
@@ -74,6 +80,9 @@ type Outcome struct {
 	Stand     *stand.Pose
 	Back      *gait.Back
 	BackTrack *form.Track
+	// Stills are pictures of one stride of each foot, where they were asked
+	// for.
+	Stills []Still
 }
 
 // Clip checks a video or picture file: a clip of a runner, or a clip or a
@@ -89,8 +98,15 @@ func Track(ctx context.Context, deps Deps, r io.Reader, ask Ask) (*Outcome, erro
 	if err != nil {
 		return nil, err
 	}
+	out, _, err := ofPoints(ctx, deps, points, ask)
+	return out, err
+}
+
+// ofPoints is the check of a track, and what was seen of a runner's passes
+// from the side.
+func ofPoints(ctx context.Context, deps Deps, points form.Track, ask Ask) (*Outcome, []*sight, error) {
 	if err := ctx.Err(); err != nil {
-		return nil, fmt.Errorf("check: %w", err)
+		return nil, nil, fmt.Errorf("check: %w", err)
 	}
 	level := math.NaN()
 	if points.LevelSD > 0 {
@@ -102,29 +118,29 @@ func Track(ctx context.Context, deps Deps, r io.Reader, ask Ask) (*Outcome, erro
 	if ask.View == form.ViewBack {
 		seen, err := behindTrack(points, ask, 0)
 		if err != nil {
-			return nil, err
+			return nil, nil, err
 		}
-		return seen.outcome(deps, ask), nil
+		return seen.outcome(deps, ask), nil, nil
 	}
 	if ask.Standing || stand.IsStanding(points) {
 		seen, err := posed(points, levelOf(ask, level, points.LevelSD), ask)
 		if err != nil {
-			return nil, err
+			return nil, nil, err
 		}
-		return seen.outcome(deps, ask), nil
+		return seen.outcome(deps, ask), nil, nil
 	}
 	passes, left, err := passesOf(points, levelOf(ask, level, points.LevelSD), ask, clock{slowed: slowedBy(points.RateHz, 0, ask)})
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	seen, _ := pool(passes)
 	seen.notes = append(seen.notes, left...)
 	behind, err := second(ctx, deps, ask, seen)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	seen.join(behind)
 	out := seen.outcome(deps, ask)
 	out.Track = points
-	return out, nil
+	return out, passes, nil
 }

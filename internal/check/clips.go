@@ -103,7 +103,10 @@ func pooled(ctx context.Context, deps Deps, ask Ask, b batch) (*Outcome, error) 
 		return nil, err
 	}
 	out.Card.Pictures = append(near, out.Card.Pictures...)
-	return out, nil
+	if ask.Stride {
+		out.Stills, err = lead.stills(ctx, deps, best.info, ask)
+	}
+	return out, err
 }
 
 // open reads what a file is and watches it. dir is for temporary files, which

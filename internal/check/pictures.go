@@ -60,10 +60,6 @@ func nearest(times []float64, t float64) float64 {
 // picture blurs the face, crops around the runner and places the lines.
 func (s *sight) picture(still *image.RGBA, t float64, ask Ask) card.Picture {
 	g := s.gait
-	spot := func(pt form.Point, side form.Side) (geom.Vec, bool) {
-		v, _, ok := g.Motion.Spot(form.At(pt, side), t)
-		return s.shown(v, t*s.clock.slowed), ok
-	}
 	var img image.Image = still
 	if !ask.ShowFace {
 		if x, y, r, ok := s.face(t); ok {
@@ -76,13 +72,25 @@ func (s *sight) picture(still *image.RGBA, t float64, ask Ask) card.Picture {
 	})
 	crop := image.NewRGBA(image.Rect(0, 0, area.Dx(), area.Dy()))
 	draw.Draw(crop, crop.Bounds(), img, area.Min, draw.Src)
+	p := card.Picture{Image: crop, Tilt: s.tilt(t), Place: s.place(t, area.Min)}
 	shift := geom.Vec{X: -float64(area.Min.X), Y: -float64(area.Min.Y)}
-	p := card.Picture{Image: crop, Tilt: s.tilt(t)}
+	s.lines(&p, t, ask, func(v geom.Vec) geom.Vec { return s.shown(v, t*s.clock.slowed).Add(shift) })
+	return p
+}
+
+// lines places the near limbs' lines, the centre of mass and the ground at a
+// time; put takes a place in the track into the picture.
+func (s *sight) lines(p *card.Picture, t float64, ask Ask, put func(geom.Vec) geom.Vec) {
+	g := s.gait
+	spot := func(pt form.Point, side form.Side) (geom.Vec, bool) {
+		v, _, ok := g.Motion.Spot(form.At(pt, side), t)
+		return put(v), ok
+	}
+	p.Body, p.Foot, p.CentreOfMass, p.GroundY = nil, nil, [2]float64{}, 0
 	line := func(list *[]card.Line, a, b form.Point, side form.Side) {
 		u, ok1 := spot(a, side)
 		v, ok2 := spot(b, side)
 		if ok1 && ok2 {
-			u, v = u.Add(shift), v.Add(shift)
 			*list = append(*list, card.Line{X1: u.X, Y1: u.Y, X2: v.X, Y2: v.Y})
 		}
 	}
@@ -93,15 +101,32 @@ func (s *sight) picture(still *image.RGBA, t float64, ask Ask) card.Picture {
 	line(&p.Body, form.Knee, form.Ankle, near)
 	line(&p.Foot, form.Heel, form.Toe, near)
 	if com, ok := s.centreOfMassPx(t, ask); ok {
-		com = com.Add(shift)
+		com = put(com)
 		p.CentreOfMass = [2]float64{com.X, com.Y}
 	}
 	heel, ok1 := spot(form.Heel, near)
 	toe, ok2 := spot(form.Toe, near)
 	if ok1 && ok2 {
-		p.GroundY = math.Max(heel.Y, toe.Y) + shift.Y
+		p.GroundY = math.Max(heel.Y, toe.Y)
 	}
-	return p
+}
+
+// place is where a place of the track lies in a picture cut from the clip at
+// origin, at a time. A camera that moved is followed to first order about the
+// hips.
+func (s *sight) place(t float64, origin image.Point) card.Place {
+	p := card.Moved(-float64(origin.X), -float64(origin.Y))
+	at, _, ok := s.gait.Motion.Spot(form.At(form.Hip, s.gait.Near), t)
+	if s.camera == nil || !ok {
+		return p
+	}
+	const step = 50 // px
+	o := s.shown(at, t*s.clock.slowed)
+	x := s.shown(at.Add(geom.Vec{X: step}), t*s.clock.slowed).Sub(o).Scale(1.0 / step)
+	y := s.shown(at.Add(geom.Vec{Y: step}), t*s.clock.slowed).Sub(o).Scale(1.0 / step)
+	turn := card.Place{XX: x.X, XY: y.X, YX: x.Y, YY: y.Y}
+	turn.X, turn.Y = o.X-turn.XX*at.X-turn.XY*at.Y, o.Y-turn.YX*at.X-turn.YY*at.Y
+	return turn.Then(p)
 }
 
 // face is the disc that hides the face: about the head's points, as wide as
@@ -148,7 +173,7 @@ func around(bounds image.Rectangle, spot func(form.Joint) (geom.Vec, bool)) imag
 	return r
 }
 
-// centreOfMassPx is the whole-body centre of mass in the picture.
+// centreOfMassPx is the whole-body centre of mass, in the track's pixels.
 func (s *sight) centreOfMassPx(t float64, ask Ask) (geom.Vec, bool) {
 	g := s.gait
 	var pos body.Positions
@@ -163,7 +188,7 @@ func (s *sight) centreOfMassPx(t float64, ask Ask) (geom.Vec, bool) {
 	if missing > 0.12 {
 		return geom.Vec{}, false
 	}
-	return s.shown(g.Plane.Unmap(geom.Vec{X: com[0], Y: com[1]}, t), t*s.clock.slowed), true
+	return g.Plane.Unmap(geom.Vec{X: com[0], Y: com[1]}, t), true
 }
 
 // tilt is how far a plumb line through the runner's hips leans in the picture

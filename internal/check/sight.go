@@ -75,7 +75,7 @@ func (c clock) told() []string {
 // none, the coach is asked.
 func inRealTime(points form.Track, level gait.Level, ask Ask, c clock) (*gait.Gait, clock, error) {
 	run := func(factor float64) (*gait.Gait, error) {
-		return gait.Analyse(track.Smooth(quicken(points, factor)), facts(ask, level))
+		return gait.Analyse(track.Smooth(quicken(points, factor)), facts(ask, level, factor))
 	}
 	if c.slowed > 0 {
 		g, err := run(c.slowed)
@@ -129,8 +129,14 @@ func quicken(t form.Track, factor float64) form.Track {
 	return t
 }
 
-func facts(ask Ask, level gait.Level) gait.Facts {
+// facts is what gait is told; the clip's clock runs slowed times slower.
+func facts(ask Ask, level gait.Level, slowed float64) gait.Facts {
+	var byHand []gait.ByHand
+	for _, e := range ask.byHand {
+		byHand = append(byHand, gait.ByHand{Kind: e.Kind, Side: e.Side, Found: e.FoundS / slowed, Time: e.TimeS / slowed})
+	}
 	return gait.Facts{
+		ByHand:  byHand,
 		HeightM: ask.HeightM, SpeedMS: ask.SpeedMS, Level: level,
 		InclineDeg: geom.Degrees(math.Atan(ask.InclinePct / 100)), Facing: ask.Facing,
 	}

@@ -120,6 +120,9 @@ func do(ctx context.Context, s store.Store, shelf media.Shelf, measure Measure, 
 	if err != nil {
 		return nil, err
 	}
+	if err := found.correctAgain(ctx, s, c, consent, out); err != nil {
+		return nil, err
+	}
 	return func(ctx context.Context, s store.Store) error {
 		now, err := standing(ctx, s, c)
 		if err == nil && now.Faces != consent.Faces {
@@ -132,15 +135,26 @@ func do(ctx context.Context, s store.Store, shelf media.Shelf, measure Measure, 
 	}, nil
 }
 
-// measured runs the line on a check's clip.
-func measured(ctx context.Context, s store.Store, shelf media.Shelf, measure Measure, c store.Check, consent roster.Consent, tell func(store.Progress)) (*check.Outcome, error) {
+// asked is what is asked of the line for a check.
+func asked(ctx context.Context, s store.Store, c store.Check, consent roster.Consent) (check.Ask, error) {
 	var ask Ask
 	if len(c.Ask) > 0 {
 		if err := json.Unmarshal(c.Ask, &ask); err != nil {
-			return nil, work.Final(fmt.Errorf("what was stated for check %s can't be read: %w", c.ID, err))
+			return check.Ask{}, work.Final(fmt.Errorf("what was stated for check %s can't be read: %w", c.ID, err))
 		}
 	}
 	r, err := s.Runner(ctx, c.RunnerID)
+	if err != nil {
+		return check.Ask{}, err
+	}
+	out := ask.forCheck(r.Name, consent.Faces)
+	out.Stride = consent.Pictures && c.Kind == store.Running
+	return out, nil
+}
+
+// measured runs the line on a check's clip.
+func measured(ctx context.Context, s store.Store, shelf media.Shelf, measure Measure, c store.Check, consent roster.Consent, tell func(store.Progress)) (*check.Outcome, error) {
+	ask, err := asked(ctx, s, c, consent)
 	if err != nil {
 		return nil, err
 	}
@@ -159,7 +173,7 @@ func measured(ctx context.Context, s store.Store, shelf media.Shelf, measure Mea
 		return nil, fmt.Errorf("the clip of check %s: %w", c.ID, err)
 	}
 	defer done()
-	return measure(ctx, c.Kind, path, ask.forCheck(r.Name, consent.Faces), func(p check.Progress) {
+	return measure(ctx, c.Kind, path, ask, func(p check.Progress) {
 		tell(store.Progress{Stage: p.Stage, Done: p.Done, Total: p.Total})
 	})
 }
@@ -178,10 +192,21 @@ func standing(ctx context.Context, s store.Consents, c store.Check) (roster.Cons
 }
 
 // still is a picture as the check keeps it: the lines, and which footage they
-// lie over.
+// lie over. One of a stride is no part of the card.
 type still struct {
 	FootageID string       `json:"footage_id"`
 	Picture   card.Picture `json:"picture"` // without its image
+	Stride    *Still       `json:"stride,omitempty"`
+}
+
+// stillsOf reads the pictures that a check keeps.
+func stillsOf(c store.Check) (stills []still, err error) {
+	if len(c.Pictures) > 0 {
+		if err := json.Unmarshal(c.Pictures, &stills); err != nil {
+			return nil, fmt.Errorf("the pictures of check %s: %w", c.ID, err)
+		}
+	}
+	return stills, nil
 }
 
 // drawable is a picture without its image, and without lines that can't be
@@ -208,6 +233,8 @@ type found struct {
 	pictures [][]byte // JPEG, one for each still
 	stills   []still
 	track    []byte
+	// corrections, where the check has some: as they now apply.
+	corrections json.RawMessage
 }
 
 // pack makes everything that is to be kept ready to be written.
@@ -222,11 +249,15 @@ func pack(c store.Check, out *check.Outcome) (f found, err error) {
 		if p.Image == nil {
 			continue
 		}
-		var b bytes.Buffer
-		if err := jpeg.Encode(&b, p.Image, &jpeg.Options{Quality: 90}); err != nil {
+		if err := f.keep(p.Image, 90, still{Picture: drawable(p)}); err != nil {
 			return f, fmt.Errorf("a picture of check %s: %w", c.ID, err)
 		}
-		f.pictures, f.stills = append(f.pictures, b.Bytes()), append(f.stills, still{Picture: drawable(p)})
+	}
+	for _, s := range out.Stills {
+		size := s.Image.Bounds().Size()
+		if err := f.keep(s.Image, 80, still{Stride: &Still{Side: s.Side, TimeS: s.TimeS, Place: s.Place, Width: size.X, Height: size.Y}}); err != nil {
+			return f, fmt.Errorf("a picture of the stride of check %s: %w", c.ID, err)
+		}
 	}
 	var b bytes.Buffer
 	if err := track.Write(&b, out.Track); err != nil {
@@ -234,6 +265,16 @@ func pack(c store.Check, out *check.Outcome) (f found, err error) {
 	}
 	f.track = b.Bytes()
 	return f, nil
+}
+
+// keep makes a picture ready to be written.
+func (f *found) keep(img image.Image, quality int, s still) error {
+	var b bytes.Buffer
+	if err := jpeg.Encode(&b, img, &jpeg.Options{Quality: quality}); err != nil {
+		return err
+	}
+	f.pictures, f.stills = append(f.pictures, b.Bytes()), append(f.stills, s)
+	return nil
 }
 
 // writer records what a check gave, in the transaction that ends its job.
@@ -274,6 +315,19 @@ func (w *writer) write(ctx context.Context, f found) (err error) {
 	}
 	if f.result.Pictures, err = json.Marshal(kept); err != nil {
 		return work.Final(fmt.Errorf("the pictures of check %s: %w", w.c.ID, err))
+	}
+	if f.corrections != nil {
+		now, err := w.s.Check(ctx, w.c.ID)
+		if err != nil {
+			return err
+		}
+		if string(now.Corrections) != string(w.c.Corrections) {
+			return errors.New("the coach corrected the check meanwhile")
+		}
+		now.Corrections = f.corrections
+		if _, err := w.s.ChangeCheck(ctx, now); err != nil {
+			return err
+		}
 	}
 	_, err = w.s.Measured(ctx, w.c.ID, f.result)
 	return err
@@ -325,13 +379,14 @@ func Card(ctx context.Context, s store.Footages, shelf media.Shelf, c store.Chec
 	if err := json.Unmarshal(c.Card, &cd); err != nil {
 		return cd, fmt.Errorf("the card of check %s: %w", c.ID, err)
 	}
-	var stills []still
-	if len(c.Pictures) > 0 {
-		if err := json.Unmarshal(c.Pictures, &stills); err != nil {
-			return cd, fmt.Errorf("the pictures of check %s: %w", c.ID, err)
-		}
+	stills, err := stillsOf(c)
+	if err != nil {
+		return cd, err
 	}
 	for _, one := range stills {
+		if one.Stride != nil {
+			continue
+		}
 		img, err := picture(ctx, s, shelf, one.FootageID)
 		if errors.Is(err, store.ErrNotFound) || errors.Is(err, media.ErrNoFile) {
 			continue

@@ -104,6 +104,19 @@ func ParsePoint(word string) (Point, error) {
 	return 0, fmt.Errorf("point %q is not a body point of a pose track", word)
 }
 
+// MarshalText makes a Point a word in JSON.
+func (p Point) MarshalText() ([]byte, error) { return []byte(p.String()), nil }
+
+// UnmarshalText reads the word back.
+func (p *Point) UnmarshalText(text []byte) error {
+	point, err := ParsePoint(string(text))
+	if err != nil {
+		return err
+	}
+	*p = point
+	return nil
+}
+
 // Joint is one body point on one side: the index of a spot in a Frame.
 // Nose is 0; then come the ten paired points, left before right.
 type Joint uint8

@@ -18,6 +18,8 @@ type Event struct {
 	Side Side      `json:"side"`
 	Time float64   `json:"time_s"`
 	SD   float64   `json:"sd_s"`
+	// ByHand: a person set the time.
+	ByHand bool `json:"by_hand,omitempty"`
 }
 
 // Band is the range a measure is compared with, in the measure's unit.

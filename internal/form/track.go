@@ -15,7 +15,18 @@ func (s Spot) Seen() bool { return s.Confidence > 0 }
 type Frame struct {
 	Time  float64
 	Spots [NumJoints]Spot
+	// ByHand are the joints that a person placed in this frame.
+	ByHand Joints
 }
+
+// Joints is a set of joints.
+type Joints uint32
+
+// With gives the set with one more joint in it.
+func (s Joints) With(j Joint) Joints { return s | 1<<j }
+
+// Has tells whether a joint is in the set.
+func (s Joints) Has(j Joint) bool { return s&(1<<j) != 0 }
 
 // Spot gives the joint of a point and side.
 func (f *Frame) Spot(p Point, s Side) Spot { return f.Spots[At(p, s)] }

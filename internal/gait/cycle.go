@@ -7,6 +7,7 @@ import (
 	"plumbstride/internal/form"
 	"plumbstride/internal/geom"
 	"plumbstride/internal/signal"
+	"plumbstride/internal/track"
 )
 
 // Cycle is one side's mean stride: all strides of the clip laid over one
@@ -283,6 +284,9 @@ func (c *Cycle) smooth(g *Gait, j form.Joint, samples []sample, rate float64, la
 		x[i], y[i], sd[i] = v.X, v.Y, math.Inf(1)
 		if p.Weight[s.row] > 0 {
 			sd[i] = noise / math.Max(spot.Confidence, 0.2)
+		}
+		if f.ByHand.Has(j) {
+			sd[i] = noise * track.ByHandSD
 		}
 	}
 	q := signal.JerkDensity(math.Min(templateCutoff(j.Point(), len(c.Anchors), g.frameRate()), 0.45*rate), rate, noise)

@@ -330,8 +330,12 @@ func (g *Gait) findEvents(facts Facts) error {
 		g.placeEvents(g.Cycles[s])
 		g.Cycles[s].build(g, true)
 	}
-	sort.Slice(g.Events, func(i, j int) bool { return g.Events[i].Time < g.Events[j].Time })
-	return nil
+	byTime(g.Events)
+	return g.placeByHand(facts.ByHand)
+}
+
+func byTime(events []form.Event) {
+	sort.Slice(events, func(i, j int) bool { return events[i].Time < events[j].Time })
 }
 
 // networkTiming is how much too early the landmark networks' points show a

@@ -27,6 +27,7 @@ type Facts struct {
 	// InclineDeg is the ground's slope, uphill positive.
 	InclineDeg float64
 	Facing     form.Side // Both to find it
+	ByHand     []ByHand  // events that a person set
 }
 
 // Level is how far the scene is turned clockwise in the picture, degrees,
@@ -70,12 +71,14 @@ type Gait struct {
 	// passes under the hips, over ground those at which it passes the other
 	// ankle. There the cycles hold only anchors seen within ViewDeg of square
 	// from the side.
-	Beats      [3][]float64
-	ViewDeg    float64
-	inView     []bool  // by frame; nil: all
-	LegM       float64 // thigh + shank, metres, from the stated height
-	Notes      []string
-	inclineDeg float64
+	Beats   [3][]float64
+	ViewDeg float64
+	inView  []bool  // by frame; nil: all
+	LegM    float64 // thigh + shank, metres, from the stated height
+	// PlacedByHand counts the events of Facts.ByHand that belong to a stride.
+	PlacedByHand int
+	Notes        []string
+	inclineDeg   float64
 }
 
 // InclineDeg is the ground's stated slope, degrees, uphill positive.

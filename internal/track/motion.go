@@ -67,6 +67,7 @@ func smoothJoint(t form.Track, times []float64, j form.Joint, rate, floor float6
 	n := len(times)
 	x, y, sd := make([]float64, n), make([]float64, n), make([]float64, n)
 	p := &Path{Weight: make([]float64, n)}
+	byHand := make([]bool, n)
 	seen := 0
 	for i := range t.Frames {
 		s := t.Frames[i].Spots[j]
@@ -75,6 +76,9 @@ func smoothJoint(t form.Track, times []float64, j form.Joint, rate, floor float6
 			seen++
 			p.Weight[i] = 1
 			sd[i] = pointSD(s.Confidence)
+		}
+		if s.Seen() && t.Frames[i].ByHand.Has(j) {
+			byHand[i], sd[i] = true, ByHandSD
 		}
 	}
 	if seen < max(n/5, 3) {
@@ -87,7 +91,7 @@ func smoothJoint(t form.Track, times []float64, j form.Joint, rate, floor float6
 		if p.X == nil {
 			return nil
 		}
-		if !p.dropOutliers(x, y, sd, floor) {
+		if !p.dropOutliers(x, y, sd, byHand, floor) {
 			break
 		}
 	}
@@ -99,6 +103,11 @@ func smoothJoint(t form.Track, times []float64, j form.Joint, rate, floor float6
 func pointSD(confidence float64) float64 {
 	return math.Min(1/math.Max(confidence, 0.1), 5)
 }
+
+// ByHandSD is the noise of a point that a person placed, as a share of that
+// of a point found with full confidence: a quarter, so that it counts as much
+// as sixteen of those (common practice, no source).
+const ByHandSD = 0.25
 
 // outlierFloor is the distance from the smoothed path, as a share of the
 // body's height in the picture, below which no point is an outlier: about
@@ -127,10 +136,11 @@ func bodySize(t form.Track) float64 {
 
 // dropOutliers leaves out points further from the smoothed path than six
 // robust standard deviations and floor pixels, and tells whether it left out any.
-func (p *Path) dropOutliers(x, y, sd []float64, floor float64) bool {
+// What a person placed is never left out, and tells nothing of the noise.
+func (p *Path) dropOutliers(x, y, sd []float64, byHand []bool, floor float64) bool {
 	var rx, ry []float64
 	for i := range x {
-		if p.Weight[i] > 0 {
+		if p.Weight[i] > 0 && !byHand[i] {
 			rx = append(rx, x[i]-p.X[i].X)
 			ry = append(ry, y[i]-p.Y[i].X)
 		}
@@ -139,7 +149,7 @@ func (p *Path) dropOutliers(x, y, sd []float64, floor float64) bool {
 	limit := math.Max(6*p.Noise, floor)
 	dropped := false
 	for i := range x {
-		if p.Weight[i] > 0 && math.Hypot(x[i]-p.X[i].X, y[i]-p.Y[i].X) > limit*pointSD(1/sd[i]) {
+		if p.Weight[i] > 0 && !byHand[i] && math.Hypot(x[i]-p.X[i].X, y[i]-p.Y[i].X) > limit*pointSD(1/sd[i]) {
 			p.Weight[i], sd[i] = 0, math.Inf(1)
 			p.Outliers++
 			dropped = true
