@@ -18,15 +18,7 @@ import (
 // asked otherwise.
 func pictures(ctx context.Context, deps Deps, info *clip.Info, s *sight, ask Ask) ([]card.Picture, error) {
 	g := s.gait
-	c := g.Cycles[g.Near]
-	anchor := c.Anchors[len(c.Anchors)/2]
-	moments := []struct {
-		name string
-		at   float64
-	}{
-		{"initial contact", anchor + c.ContactS},
-		{"mid-stance", anchor + (c.ContactS+c.ToeOffS)/2},
-	}
+	moments := s.moments()
 	var times []float64
 	for _, m := range moments {
 		last := s.track.Frames[len(s.track.Frames)-1].Time // of this pass

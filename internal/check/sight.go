@@ -82,7 +82,7 @@ func inRealTime(points form.Track, level gait.Level, ask Ask, c clock) (*gait.Ga
 		return g, c, err
 	}
 	g, err := run(1)
-	if err == nil && 120/g.StrideS >= slowestCadence || errors.Is(err, gait.ErrWalking) || errors.Is(err, gait.ErrView) {
+	if err == nil && (g.Setting == gait.OnTheSpot || 120/g.StrideS >= slowestCadence) || errors.Is(err, gait.ErrWalking) || errors.Is(err, gait.ErrView) {
 		return g, clock{slowed: 1}, err
 	}
 	var found *gait.Gait
@@ -153,6 +153,9 @@ func (s *sight) outcome(deps Deps, ask Ask) *Outcome {
 	ctx := judge.Context{SpeedMS: s.speedMS(), HeightM: ask.HeightM, Inches: ask.Inches, Pain: ask.Pain}
 	measures := judge.WithBands(s.measures, ctx)
 	verdict := judge.Judge(measures, s.refused, ctx)
+	if g.Setting == gait.OnTheSpot {
+		measures, verdict = s.measures, spotVerdict(verdict, ask)
+	}
 	c := card.Card{
 		Program: deps.Program, Made: deps.Now(), Kind: card.Running,
 		Runner: card.Runner{Name: ask.Name, HeightM: ask.HeightM, MassKg: ask.MassKg},
@@ -206,7 +209,7 @@ func (s *sight) clip() card.Clip {
 	c := card.Clip{
 		Frames: n, DurationS: last - first, RateHz: rate, Setting: string(g.Setting),
 		Facing: g.Plane.Facing.String(), View: string(form.ViewSide),
-		SpeedMS: card.Number(s.speedMS()), RollDeg: card.Number(g.Plane.RollDeg),
+		SpeedMS: s.cardSpeed(), RollDeg: card.Number(g.Plane.RollDeg),
 		YawDeg: card.Number(g.Plane.YawDeg), MPerPx: card.Number(g.Plane.MPerPx), SlowedBy: s.clock.slowed,
 		Passes: s.cardPasses(),
 	}

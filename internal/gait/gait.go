@@ -119,6 +119,12 @@ func analyse(m *track.Motion, facts Facts) (*Gait, error) {
 	if err := g.findPlane(facts); err != nil {
 		return nil, err
 	}
+	if heights, dt, ok := g.onTheSpot(); ok {
+		if err := g.analyseSpot(facts, heights, dt); err != nil {
+			return nil, err
+		}
+		return g, nil
+	}
 	if err := g.findCycles(); err != nil {
 		return nil, err
 	}

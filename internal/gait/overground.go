@@ -1,8 +1,10 @@
 package gait
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 
 	"plumbstride/internal/form"
 	"plumbstride/internal/geom"
@@ -208,6 +210,11 @@ const (
 // the one on the ground (+1) or the far one (−1).
 type beat struct{ t, side float64 }
 
+// sortBeats puts them in the order of time.
+func sortBeats(b []beat) {
+	slices.SortFunc(b, func(x, y beat) int { return cmp.Compare(x.t, y.t) })
+}
+
 // passings finds the moments at which the ankles pass each other.
 func (g *Gait) passings(period float64) []beat {
 	near, far := form.At(form.Ankle, g.Near), form.At(form.Ankle, g.Near.Other())
@@ -250,7 +257,16 @@ func (g *Gait) passings(period float64) []beat {
 // and late on the other; e takes that up, with the opposite sign for the far
 // foot. ok is false with fewer than three passings.
 func (g *Gait) beatOverGround(period float64) (stride float64, ok bool) {
-	beats := g.passings(period)
+	aside := 1e12
+	if g.Plane.DistanceM > 0 {
+		aside = 1 / math.Pow(period/2*footAsideM/g.Plane.DistanceM, 2)
+	}
+	return fitBeat(g.passings(period), period, aside)
+}
+
+// fitBeat is that fit; aside is one over the variance of e before anything is
+// seen, s⁻².
+func fitBeat(beats []beat, period, aside float64) (stride float64, ok bool) {
 	if len(beats) < 3 {
 		return 0, false
 	}
@@ -261,10 +277,6 @@ func (g *Gait) beatOverGround(period float64) (stride float64, ok bool) {
 			k[i] = 2*math.Round((b.t-beats[0].t)/period-0.5) + 1
 		}
 		mid += k[i] / float64(len(beats))
-	}
-	aside := 1e12
-	if g.Plane.DistanceM > 0 {
-		aside = 1 / math.Pow(period/2*footAsideM/g.Plane.DistanceM, 2)
 	}
 	var m [4][5]float64
 	m[2][2], m[3][3] = 1/(limpSD*limpSD), aside

@@ -52,7 +52,10 @@ func (k *kit) all() ([]form.Measure, []form.Refusal) {
 				refused = append(refused, form.Refusal{Name: def.Name, Side: s, Reason: fmt.Sprintf("the frame rate of %.0f a second is too low; film at 60 or more", k.frameRate())})
 				continue
 			}
-			m, err := def.of(k, def, s)
+			m, err := form.Measure{}, k.allowed(def)
+			if err == nil {
+				m, err = def.of(k, def, s)
+			}
 			if errors.Is(err, errNotAsked) {
 				continue
 			}

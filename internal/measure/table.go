@@ -155,6 +155,18 @@ func sideTable() []Def {
 			Source:  "Morin et al. 2005, J Appl Biomech 21:167–180, doi 10.1123/jab.21.2.167", of: stiffnessOf(func(s Spring) float64 { return s.VerticalNM }),
 		},
 		{
+			Name: "knee_lift", Title: "Knee lift", Unit: "deg", sided: true,
+			Meaning: "On the spot: how high the thigh comes; 0 = hanging straight down, 90 = level.",
+			Formula: "largest angle of hip→knee to the downward vertical in swing, forward positive, mean over steps",
+			Source:  "definition", of: kneeLift(false),
+		},
+		{
+			Name: "knee_lift", Title: "Knee lift", Unit: "cm", sided: true,
+			Meaning: "On the spot: how much higher the knee comes than where it carries the body.",
+			Formula: "largest Y of the knee in swing − its Y at mid-stance, mean over steps",
+			Source:  "definition", of: kneeLift(true),
+		},
+		{
 			Name: "speed", Title: "Speed", Unit: "m/s",
 			Meaning: "Running speed, relative to the belt or the ground.",
 			Formula: "backward speed of the stance foot (treadmill) or travel of the hips (over ground), or as stated",
