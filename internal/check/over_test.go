@@ -177,8 +177,8 @@ func TestPassesOverGround(t *testing.T) {
 			}
 			for k, r := range all {
 				least := 0.88
-				if strings.HasPrefix(k, "contact_time") || strings.HasPrefix(k, "flight_time") || strings.HasPrefix(k, "duty_factor") {
-					least = 0.75 // the invented runner's toe-off is found late, on a treadmill too
+				if strings.HasPrefix(k, "knee_flexion_contact") {
+					least = 0.8 // the knee bends fast there, and the invented runner's contact is found late, on a treadmill too
 				}
 				if float64(r.in) < least*float64(len(r.errs)) {
 					t.Errorf("%s: only %d of %d true values in the 95 %% intervals", k, r.in, len(r.errs))

@@ -232,6 +232,17 @@ func landing(p form.Point, at float64) []signal.Impact {
 	}
 }
 
+// laidOver are the anchors about which frames are laid over one another. Over
+// ground only part of a pass is seen from the side: there the strides before
+// the first anchor and after the last are used as far as they go.
+func (c *Cycle) laidOver(g *Gait) []float64 {
+	if g.inView == nil || len(c.Anchors) == 0 {
+		return c.Anchors
+	}
+	out := append([]float64{c.Anchors[0] - c.StrideS}, c.Anchors...)
+	return append(out, c.Anchors[len(c.Anchors)-1]+c.StrideS)
+}
+
 // sample is one frame laid into the mean stride.
 type sample struct {
 	t   float64 // relative to the anchor
@@ -247,7 +258,7 @@ func (c *Cycle) build(g *Gait, landed bool) {
 		if g.inView != nil && !g.inView[i] {
 			continue
 		}
-		for _, a := range c.Anchors {
+		for _, a := range c.laidOver(g) {
 			if d := t - a; math.Abs(d) <= half {
 				samples = append(samples, sample{d, i})
 			}

@@ -105,7 +105,7 @@ func (g *Gait) analyseSpot(facts Facts, heights []float64, dt float64) error {
 	g.settle()
 	p.TravelMS.X, p.TravelMS.Y = 0, 0
 	for _, s := range sides {
-		g.Cycles[s].build(g)
+		g.Cycles[s].build(g, false)
 	}
 	return nil
 }

@@ -63,6 +63,35 @@ func TestSmootherKeepsParabolas(t *testing.T) {
 	})
 }
 
+// Early samples that are missing are filled in from those around them,
+// however large the numbers are; samples at one and the same time are several
+// samples.
+func TestSmootherStandsEarlyGaps(t *testing.T) {
+	for _, missing := range [][]int{{1}, {0, 1}, {1, 2, 3}, {0, 2, 4}} {
+		times, values, sds := sine(90, 60, 2)
+		for i := range values {
+			values[i] += 1e4 + 2000*times[i]
+			sds[i] = 1
+		}
+		want := append([]float64(nil), values...)
+		for _, k := range missing {
+			sds[k], values[k] = math.Inf(1), 0
+		}
+		for k, s := range Smooth(times, values, sds, JerkDensity(9, 60, 1)) {
+			if math.Abs(s.X-want[k]) > 1 {
+				t.Errorf("%v missing: sample %d is %.2f, want %.2f", missing, k, s.X, want[k])
+			}
+		}
+	}
+	times := []float64{0, 0, 0, 0, 0, 0, 0, 0, 0, 1}
+	sds := []float64{1, 1, 1, 1, 1, 1, 1, 1, 1, 1}
+	for _, s := range Smooth(times, make([]float64, 10), sds, 1) {
+		if math.IsNaN(s.X) || math.Abs(s.X) > 1e-6 {
+			t.Errorf("samples at one time give %v", s.X)
+		}
+	}
+}
+
 // The smoother's own SD holds for white noise: errors over SD spread by 1.
 func TestSmootherKnowsItsUncertainty(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 2))

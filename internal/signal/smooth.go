@@ -56,15 +56,10 @@ func SmoothAcross(times, values, sds []float64, density float64, impacts []Impac
 	if len(times) != len(values) || len(times) != len(sds) {
 		panic("signal: Smooth: lengths differ")
 	}
-	first, seen := -1, 0
-	scale := 0.0
-	for i, sd := range sds {
+	seen := 0
+	for _, sd := range sds {
 		if present(sd) {
-			if first < 0 {
-				first = i
-			}
 			seen++
-			scale = math.Max(scale, math.Abs(values[i]))
 		}
 	}
 	if seen < 3 {
@@ -72,7 +67,7 @@ func SmoothAcross(times, values, sds []float64, density float64, impacts []Impac
 	}
 	s := newSmoother(len(times))
 	s.impacts = impacts
-	s.forward(times, values, sds, density, first, scale)
+	s.forward(times, values, sds, density)
 	return s.backward(times, density)
 }
 
@@ -91,12 +86,10 @@ func newSmoother(n int) *smoother {
 	return &smoother{mean: make([]vec3, n), predMean: make([]vec3, n), cov: make([]mat3, n), predCov: make([]mat3, n)}
 }
 
-// forward runs the filter; before the first sample the state is unknown to
-// within wide bounds.
-func (s *smoother) forward(t, z, sds []float64, q float64, first int, scale float64) {
-	m := vec3{z[first], 0, 0}
-	wide := 1e3 * (scale + 1)
-	p := mat3{{wide * wide, 0, 0}, {0, wide * wide * 1e2, 0}, {0, 0, wide * wide * 1e4}}
+// forward runs the filter from what the first samples say, which counts for
+// hardly anything beside them.
+func (s *smoother) forward(t, z, sds []float64, q float64) {
+	m, p := begin(t, z, sds)
 	for i := range t {
 		if i > 0 {
 			m, p = predict(m, p, t[i]-t[i-1], q)
@@ -113,6 +106,61 @@ func (s *smoother) forward(t, z, sds []float64, q float64, first int, scale floa
 		}
 		s.mean[i], s.cov[i] = m, p
 	}
+}
+
+// begin gives the state at the first time and bounds for it: a parabola by
+// least squares through the first samples, and thousands of times the
+// uncertainty that they have. Bounds as wide as the numbers would lose the
+// digits where an early sample is missing.
+func begin(t, z, sds []float64) (m vec3, p mat3) {
+	const most = 8 // distinct times
+	var u, y []float64
+	worst, span, times := 0.0, 0.0, 0
+	for i, sd := range sds {
+		if !present(sd) {
+			continue
+		}
+		if at := t[i] - t[0]; times == 0 || at > span {
+			if times++; times > most {
+				break
+			}
+			span = at
+		}
+		u, y = append(u, t[i]-t[0]), append(y, z[i])
+		worst = math.Max(worst, sd)
+	}
+	if times < 3 { // no parabola: somewhere about the first sample
+		wide := 1e3 * (math.Abs(y[0]) + worst)
+		return vec3{y[0], 0, 0}, mat3{{wide * wide, 0, 0}, {0, 1e2 * wide * wide, 0}, {0, 0, 1e4 * wide * wide}}
+	}
+	// In units of the span the three sums are of one size.
+	var a mat3
+	var r vec3
+	for i := range u {
+		row := vec3{1, u[i] / span, u[i] / span * u[i] / span}
+		for j := range 3 {
+			r[j] += row[j] * y[i]
+			for k := range 3 {
+				a[j][k] += row[j] * row[k]
+			}
+		}
+	}
+	g := inverse(a)
+	var c vec3
+	for j := range 3 {
+		for k := range 3 {
+			c[j] += g[j][k] * r[k]
+		}
+	}
+	rest := worst
+	for i := range u {
+		x := u[i] / span
+		rest = math.Max(rest, math.Abs(y[i]-c[0]-c[1]*x-c[2]*x*x))
+	}
+	wide := 1e3 * rest
+	v, w := wide/span, wide/(span*span)
+	return vec3{c[0], c[1] / span, 2 * c[2] / (span * span)},
+		mat3{{wide * wide, 0, 0}, {0, 1e2 * v * v, 0}, {0, 0, 1e4 * w * w}}
 }
 
 func (s *smoother) backward(t []float64, q float64) []State {
