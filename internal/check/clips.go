@@ -68,7 +68,12 @@ func Clips(ctx context.Context, deps Deps, paths []string, ask Ask) (*Outcome, e
 		}
 		all, films = append(all, seen...), append(films, f)
 		names = append(names, filepath.Base(f.info.File))
-		notes = append(notes, f.notes(f.info)...)
+		for _, n := range f.notes(f.info) {
+			if len(paths) > 1 {
+				n = filepath.Base(path) + ": " + n
+			}
+			notes = append(notes, n)
+		}
 	}
 	return pooled(ctx, deps, ask, batch{all, films, of, names, notes})
 }

@@ -72,7 +72,8 @@ func (g *Gait) stanceDrift(s form.Side) float64 {
 func (g *Gait) analyseSpot(facts Facts, heights []float64, dt float64) error {
 	g.Setting = OnTheSpot
 	g.SeenSpeedMS, g.SpeedMS, g.SpeedSD = 0, 0, 0
-	beats := swings(heights, dt, g.Motion.Times[0], 0.55*g.StrideCheckS/2)
+	beats := swings(heights, dt, g.Motion.Times[0], g.StrideCheckS)
+	beats = evenEnds(beats)
 	stride, ok := fitBeat(beats, g.StrideCheckS, 1e12)
 	if !ok {
 		return form.ClipError("too few steps on the spot are seen: film at least 8 seconds from the side, with the whole body in the picture")
@@ -112,19 +113,19 @@ func (g *Gait) analyseSpot(facts Facts, heights []float64, dt float64) error {
 
 // swings are the middles of the legs' swings: halfway between the times at
 // which one ankle passes half its rise over the other on the way up and on
-// the way down; side is +1 for the left leg. Swings shorter than least,
-// seconds, are noise.
-func swings(heights []float64, dt, first, least float64) []beat {
-	var size []float64
-	for _, h := range heights {
-		size = append(size, math.Abs(h))
-	}
-	half := signal.Quantile(size, 0.95) / 2
+// the way down; side is +1 for the left leg. Swings shorter than a tenth of
+// the stride are noise, and two of one leg less than half a stride apart are
+// one, seen with a dent.
+func swings(heights []float64, dt, first, stride float64) []beat {
+	// The far foot stands a little higher in the picture than the near one.
+	low, high := signal.Quantile(heights, 0.05), signal.Quantile(heights, 0.95)
+	middle, half := (low+high)/2, (high-low)/4
 	var out []beat
 	for _, side := range []float64{1, -1} {
-		up := math.NaN()
+		up, began := math.NaN(), math.NaN()
+		mine := 0
 		for i := 1; i < len(heights); i++ {
-			a, b := side*heights[i-1]-half, side*heights[i]-half
+			a, b := side*(heights[i-1]-middle)-half, side*(heights[i]-middle)-half
 			if a*b > 0 || a == b {
 				continue
 			}
@@ -132,11 +133,48 @@ func swings(heights []float64, dt, first, least float64) []beat {
 			switch {
 			case b > 0:
 				up = t
-			case !math.IsNaN(up) && t-up > least/3:
-				out = append(out, beat{(up + t) / 2, side})
-				up = math.NaN()
+			case math.IsNaN(up) || t-up < 0.1*stride:
+			case mine > 0 && (up+t)/2-out[len(out)-1].t < 0.5*stride:
+				out[len(out)-1].t = (began + t) / 2
+			default:
+				out, began = append(out, beat{(up + t) / 2, side}), up
+				mine++
 			}
 		}
+	}
+	sortBeats(out)
+	return out
+}
+
+// unevenEnd is by how much, relative, the first or last swing of a leg may
+// stand off the beat before it is left out: the clip cuts it short.
+const unevenEnd = 0.06
+
+// evenEnds leaves out first and last swings that the clip cuts short.
+func evenEnds(beats []beat) []beat {
+	var legs [2][]beat
+	var gaps []float64
+	for _, b := range beats {
+		leg := &legs[0]
+		if b.side < 0 {
+			leg = &legs[1]
+		}
+		if n := len(*leg); n > 0 {
+			gaps = append(gaps, b.t-(*leg)[n-1].t)
+		}
+		*leg = append(*leg, b)
+	}
+	usual := signal.Median(gaps)
+	var out []beat
+	for _, leg := range legs {
+		off := func(i int) bool { return math.Abs(leg[i+1].t-leg[i].t-usual) > unevenEnd*usual }
+		if len(leg) > 2 && off(0) {
+			leg = leg[1:]
+		}
+		if n := len(leg); n > 2 && off(n-2) {
+			leg = leg[:n-1]
+		}
+		out = append(out, leg...)
 	}
 	sortBeats(out)
 	return out
