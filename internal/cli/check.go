@@ -48,7 +48,7 @@ type checkVerb struct {
 
 // Help stands below the verb's first line in its help.
 func (checkVerb) Help() string {
-	return "Film from the side, the whole body in the picture, the camera still and level at hip height, 60 frames a second or more, about 10 seconds. A picture, or a few seconds of somebody who stands still, seen from the side or the front, becomes a standing check. A second clip with --back, or one alone with --view back, is filmed from straight behind, on a treadmill or of a runner who runs away. The footage stays on this machine.\n\n" + exitCodes
+	return "Film from the side, the whole body in the picture, the camera still and level at hip height, 60 frames a second or more, about 10 seconds. Over ground, stand well back from the middle of the path and let the runner pass both ways; several clips are taken together, and a phone that turns with the runner is fine before a background with things in it. A picture, or a few seconds of somebody who stands still, seen from the side or the front, becomes a standing check. A second clip with --back, or one alone with --view back, is filmed from straight behind, on a treadmill or of a runner who runs away. The footage stays on this machine.\n\n" + exitCodes
 }
 
 // Run checks the clip and leaves what was asked for.

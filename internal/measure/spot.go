@@ -31,6 +31,7 @@ func (k *kit) allowed(def Def) error {
 const (
 	thighBias, thighBiasElsewhere = 3.0, 1.5 // deg
 	kneeBias, kneeBiasElsewhere   = 1.5, 1.0 // cm
+	farLegBias                    = 1.7      // what the networks make of a leg that is hidden at times
 )
 
 // thigh is the shape of one thigh's angle from hanging straight down, forward
@@ -112,8 +113,11 @@ func kneeLift(rise bool) func(*kit, Def, form.Side) (form.Measure, error) {
 			e.noise, e.timing = math.Hypot(e.noise, low.noise), low.timing
 			e.spread = math.Hypot(e.spread, low.spread)
 		}
-		if !k.network {
+		switch {
+		case !k.network:
 			bias = other
+		case s != k.g.Near: // the near leg hides it half of the time
+			bias *= farLegBias
 		}
 		m := widen(k.give(def, s, e, what), bias)
 		m.Common = math.Hypot(m.Common, bias)
