@@ -68,12 +68,7 @@ func Clips(ctx context.Context, deps Deps, paths []string, ask Ask) (*Outcome, e
 		}
 		all, films = append(all, seen...), append(films, f)
 		names = append(names, filepath.Base(f.info.File))
-		for _, n := range f.notes(f.info) {
-			if len(paths) > 1 {
-				n = filepath.Base(path) + ": " + n
-			}
-			notes = append(notes, n)
-		}
+		notes = append(notes, f.notesAmong(len(paths))...)
 	}
 	return pooled(ctx, deps, ask, batch{all, films, of, names, notes})
 }
@@ -137,6 +132,17 @@ func (f *film) passes(ctx context.Context, deps Deps, ask Ask) ([]*sight, error)
 	seen, err := f.understand(ctx, deps, ask)
 	f.forget()
 	return seen, err
+}
+
+// notesAmong are the clip's notes, with its name where there are several.
+func (f *film) notesAmong(clips int) []string {
+	notes := f.notes(f.info)
+	for i := range notes {
+		if clips > 1 {
+			notes[i] = filepath.Base(f.info.File) + ": " + notes[i]
+		}
+	}
+	return notes
 }
 
 // once keeps the first of equal notes.
