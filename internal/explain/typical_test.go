@@ -87,6 +87,31 @@ func fromBehind(t *testing.T, n int, rateHz float64, into sds, refused map[strin
 	}
 }
 
+func inPlace(t *testing.T, n int, rateHz float64, into sds) {
+	t.Helper()
+	for i := range n {
+		rng := rand.New(rand.NewPCG(37, uint64(i)))
+		r, cam := standin.RandomOnTheSpot(rng)
+		cam.RateHz = rateHz
+		tr, _, err := standin.Track(r, cam, 8, rng)
+		if err != nil {
+			continue
+		}
+		tr.Network = network
+		facts := gait.Facts{HeightM: r.HeightM, Level: gait.Level{Deg: cam.RollDeg + 0.2*rng.NormFloat64(), SD: 0.2, Known: true}}
+		g, err := gait.Analyse(track.Smooth(tr), facts)
+		if err != nil {
+			continue
+		}
+		ms, _ := measure.All(g, measure.Who{HeightM: r.HeightM})
+		for _, m := range ms {
+			if m.Name == "knee_lift" { // the rest is told of runners
+				into.add([]form.Measure{m})
+			}
+		}
+	}
+}
+
 func standingStill(t *testing.T, n int, into sds) {
 	t.Helper()
 	for i := range n {
@@ -115,6 +140,7 @@ func study(t *testing.T, n int) Typical {
 		got := sds{}
 		fromSide(t, n, rate, got)
 		fromBehind(t, n, rate, got, refused)
+		inPlace(t, n, rate, got)
 		for key, values := range got {
 			if out.Running[key] == nil {
 				out.Running[key] = make([]float64, len(out.RatesHz))

@@ -42,6 +42,11 @@ func vocabulary() map[string]words {
 			cannot: "Anything that contact and flight time don't already: it is made of them. It gives the peak force of the spring–mass model, π/(4 · duty factor) body weights, not a measured force.",
 			claims: "It describes a style of running; no cut-off was seen. Older runners have higher ones at like speed (Karamanidis & Arampatzis 2005; from memory).",
 		},
+		"knee_lift": {
+			needs:  "A clip from the side of somebody who runs or marches on the spot, the camera level; the centimetres need the runner's height.",
+			cannot: "How high the knees come when running: it is given on the spot only, where no foot travels back under the body.",
+			claims: "No study was seen that ties knee lift on the spot to how somebody runs; no band is used.",
+		},
 		"step_time_asymmetry": {
 			needs:  contactNeeds + " Six steps and more a side: single steps differ.",
 			cannot: "The cause. A treadmill, a camera off to one side and too few steps add to it. A sensor at the trunk tells it too small, so it is refused there.",
