@@ -172,7 +172,7 @@ func TestPassesOverGround(t *testing.T) {
 			report(t, all)
 			n := len(all["speed m/s"].errs)
 			t.Logf("cadence off by more than 1 in %d of %d; speed by more than 4 %% in %d of %d; failed %d", off, six, fast, n, failed)
-			if failed > *overRunners/20 || float64(off) > 0.1*float64(six) || float64(fast) > 0.06*float64(n)+1 {
+			if failed > *overRunners/20 || float64(off) > 0.1*float64(six)+1 || float64(fast) > 0.06*float64(n)+1 {
 				t.Error("too many are off")
 			}
 			for k, r := range all {
@@ -180,7 +180,7 @@ func TestPassesOverGround(t *testing.T) {
 				if strings.HasPrefix(k, "knee_flexion_contact") {
 					least = 0.8 // the knee bends fast there, and the invented runner's contact is found late, on a treadmill too
 				}
-				if float64(r.in) < least*float64(len(r.errs)) {
+				if float64(r.in) < least*float64(len(r.errs))-1 {
 					t.Errorf("%s: only %d of %d true values in the 95 %% intervals", k, r.in, len(r.errs))
 				}
 			}

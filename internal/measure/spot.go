@@ -95,7 +95,7 @@ func kneeLift(rise bool) func(*kit, Def, form.Side) (form.Measure, error) {
 			return form.Measure{}, errNotAsked
 		}
 		f, bias, other := thigh(s), thighBias, thighBiasElsewhere
-			what := kind{}
+		what := kind{}
 		if rise {
 			f, bias, other = kneeHeight(s), kneeBias, kneeBiasElsewhere
 			what = kind{scaled: true}

@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"plumbstride/internal/form"
+	"plumbstride/internal/gait"
 	"plumbstride/internal/signal"
 )
 
@@ -97,6 +98,11 @@ func dutyFactor(k *kit, def Def, s form.Side) (form.Measure, error) {
 	return k.give(def, s, e, kind{}), nil
 }
 
+// passingDiffer is how differently, seconds, the passing of the ankles stands
+// before near and far contacts where the view changes along the path (studied
+// on invented runners: go test ./internal/check -run OverGround).
+const passingDiffer = 0.004
+
 // stepTimeAsymmetry compares the step that ends with the right contact with
 // the one that ends with the left.
 func stepTimeAsymmetry(k *kit, def Def, s form.Side) (form.Measure, error) {
@@ -117,6 +123,9 @@ func stepTimeAsymmetry(k *kit, def Def, s form.Side) (form.Measure, error) {
 	// What a contact's definition adds is alike on both sides and falls out,
 	// but for what two feet that land differently leave of it.
 	event := sidesDiffer
+	if k.g.Setting == gait.OverGround {
+		event = math.Hypot(event, passingDiffer)
+	}
 	sd := 100 * math.Sqrt(se1*se1+se2*se2+4*event*event) / half
 	sd = math.Hypot(sd, k.bias.of(def.Name, def.Unit).sd)
 	m := form.With95(def.Name, s, def.Unit, 100*math.Abs(diff)/half, sd, len(l.Anchors)+len(r.Anchors))
