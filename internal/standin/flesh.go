@@ -81,8 +81,9 @@ func (f *flesh) torso(p *Pose) {
 		torsoShape.at(s, v[:])
 		front, side := spine(p, s)
 		k := f.k
+		shift := f.look.odd.torso(s, v[:])
 		rings = append(rings, ring{
-			centre: p.Pelvis.lerp(p.Chest, s).add(front.scale(v[3] * k)),
+			centre: p.Pelvis.lerp(p.Chest, s).add(front.scale(v[3]*k + shift)),
 			front:  front, side: side,
 			ahead: v[1]*k + more, back: v[2]*k + more, wide: v[0]*k + more, colour: c,
 		})
@@ -170,6 +171,7 @@ func (f *flesh) legOf(p *Pose, leg int) {
 		legShape.at(t, v[:])
 		centre, front, side := path.at(t)
 		k := f.k
+		centre = centre.add(front.scale(f.look.odd.leg(t, v[:])))
 		knee := math.Exp(-sq((t - 1) / 0.13))
 		rings = append(rings, ring{
 			centre: centre, front: front, side: side,
@@ -180,11 +182,16 @@ func (f *flesh) legOf(p *Pose, leg int) {
 	if f.look.Tights {
 		hem = 1.22
 	}
+	crew, slack := 1.80, 0.016
+	if f.look.Tights {
+		slack = 0
+	}
+	f.look.odd.clothes(&hem, &crew, &slack)
 	loose := func(t float64) float64 {
-		if f.look.Tights {
+		if slack == 0 {
 			return 0.004
 		}
-		return 0.008 + 0.016*clamp(t/hem, 0, 1)
+		return 0.008 + slack*clamp(t/hem, 0, 1)
 	}
 	for t := -0.10; t < hem-0.01; t += 0.06 {
 		add(t, loose(t), f.shorts)
@@ -192,12 +199,14 @@ func (f *flesh) legOf(p *Pose, leg int) {
 	add(hem, loose(hem), f.shorts)
 	add(hem+0.002, 0.001, f.shorts.scale(0.6))
 	add(hem+0.004, 0, f.skin)
-	for t := hem + 0.05; t < 1.80; t += 0.05 {
-		add(t, 0, f.skin)
+	if crew > hem {
+		for t := hem + 0.05; t < crew; t += 0.05 {
+			add(t, 0, f.skin)
+		}
+		add(crew, 0.001, f.skin)
+		add(crew+0.005, 0.004, f.sock)
 	}
-	add(1.80, 0.001, f.skin)
-	add(1.805, 0.004, f.sock)
-	for t := 1.85; t < 2.03; t += 0.05 {
+	for t := math.Max(crew, hem) + 0.05; t < 2.03; t += 0.05 {
 		add(t, 0.004, f.sock)
 	}
 	f.m.loft(rings, 22)
@@ -206,7 +215,7 @@ func (f *flesh) legOf(p *Pose, leg int) {
 	up := p.Chest.sub(p.Pelvis).unit()
 	thigh := l.Knee.sub(l.Hip).unit()
 	seat := l.Hip.add(front.scale(-0.030 * f.k)).add(up.scale(0.004 * f.k)).add(thigh.scale(0.012 * f.k))
-	r := 0.089 * f.k
+	r := 0.089 * f.k * f.look.odd.seat()
 	f.m.ball(seat, front.scale(r*1.02), up.scale(r*1.12), side.scale(r*0.94), f.shorts)
 }
 
@@ -322,6 +331,7 @@ func (f *flesh) footOf(p *Pose, leg int) {
 		part := float64(i) / rows
 		part = 0.5 - 0.5*math.Cos(math.Pi*part) // closer rings at both ends
 		shoeShape.at(part, v[:])
+		f.look.odd.shoe(part, v[:])
 		u := part * sh.length
 		bottom := f.soleHeight(u)
 		for k := range n {

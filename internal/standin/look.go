@@ -12,6 +12,8 @@ type Look struct {
 	Tights bool
 	// Bun: long hair tied at the back.
 	Bun bool
+
+	odd *oddities // what an ordinary figure hasn't; see Lesson
 }
 
 // DefaultLook is a calm figure in a rust-coloured shirt.
