@@ -21,6 +21,7 @@ const (
 	createEnv                      entry = 3
 	disableTelemetryEvents         entry = 6
 	createSession                  entry = 7
+	createSessionFromArray         entry = 8
 	run                            entry = 9
 	createSessionOptions           entry = 10
 	setSessionExecutionMode        entry = 13

@@ -24,20 +24,16 @@ type port struct {
 	count int
 }
 
-// load reads the file with the given number of threads for one run.
-func (l *Library) load(path string, threads int) (*network, error) {
+// load has the library create a session with the given number of threads for
+// one run.
+func (l *Library) load(threads int, create func(options, handle uintptr) error) (*network, error) {
 	options, err := l.options(threads)
 	defer l.api.release(releaseSessionOptions, options)
 	if err != nil {
 		return nil, err
 	}
-	file, err := pathString(path)
-	if err != nil {
-		return nil, err
-	}
 	n := &network{lib: l, users: 1}
-	if err := l.api.call(createSession, l.env, uintptr(unsafe.Pointer(&file[0])), options,
-		uintptr(unsafe.Pointer(&n.handle))); err != nil {
+	if err := create(options, uintptr(unsafe.Pointer(&n.handle))); err != nil {
 		return nil, err
 	}
 	if err := n.readPorts(); err != nil {

@@ -26,11 +26,33 @@ type Session struct {
 // precision of fixed shapes. threads is the number of threads for one run;
 // less than 1 means 1.
 func (l *Library) Open(modelPath string, threads int) (*Session, error) {
-	n, err := l.load(modelPath, threads)
+	file, err := pathString(modelPath)
 	if err != nil {
 		return nil, fmt.Errorf("network %s: %w", modelPath, err)
 	}
-	s, err := newSession(n, modelPath)
+	return l.open(modelPath, threads, func(options, handle uintptr) error {
+		return l.api.call(createSession, l.env, uintptr(unsafe.Pointer(&file[0])), options, handle)
+	})
+}
+
+// OpenModel is Open for an ONNX file in memory; name is for messages.
+func (l *Library) OpenModel(name string, model []byte, threads int) (*Session, error) {
+	if len(model) == 0 {
+		return nil, fmt.Errorf("network %s: it is empty", name)
+	}
+	s, err := l.open(name, threads, func(options, handle uintptr) error {
+		return l.api.call(createSessionFromArray, l.env, uintptr(unsafe.Pointer(&model[0])), uintptr(len(model)), options, handle)
+	})
+	runtime.KeepAlive(model)
+	return s, err
+}
+
+func (l *Library) open(name string, threads int, create func(options, handle uintptr) error) (*Session, error) {
+	n, err := l.load(threads, create)
+	if err != nil {
+		return nil, fmt.Errorf("network %s: %w", name, err)
+	}
+	s, err := newSession(n, name)
 	if err != nil {
 		n.leave()
 		return nil, err
