@@ -57,6 +57,7 @@ var house = map[string]rule{
 	// The outside world.
 	"convert":     {pure: true, layer: leaf, may: []string{"form"}},
 	"infer":       {layer: leaf, may: []string{"form"}},
+	"legs":        {layer: leaf},
 	"supply":      {layer: leaf, may: []string{"form", "convert"}},
 	"chart":       {pure: true, layer: leaf, may: []string{"form", "quantity", "words", "stick", "card", "plan"}},
 	"paper":       {layer: leaf, may: []string{"form", "quantity", "words", "stick", "judge", "measure", "card", "plan", "handout", "settings", "chart", "paper/fonts"}},

@@ -21,6 +21,7 @@ import (
 const (
 	usualMeasure = "full"
 	usualRefine  = "heavy"
+	usualLegs    = "legs"
 )
 
 // film is a clip after the networks have looked at it.
@@ -52,9 +53,9 @@ func watch(ctx context.Context, deps Deps, info *clip.Info, ask Ask) (*film, err
 	behind := newBackground(src)
 	defer behind.end()
 	stills := newStills(behind, len(info.Times))
-	o := pose.Options{Measure: usualMeasure}
+	o := pose.Options{Measure: usualMeasure, Legs: true}
 	if ask.Network != "" {
-		o.Measure = ask.Network
+		o.Measure, o.Legs = ask.Network, false
 	}
 	if deps.Progress != nil {
 		o.Progress = func(done int) { deps.Progress(Progress{"find the runner", done, len(info.Times)}) }
@@ -66,6 +67,9 @@ func watch(ctx context.Context, deps Deps, info *clip.Info, ask Ask) (*film, err
 	read := reader.Read()
 	if err := reader.Close(); err != nil && !errors.Is(err, io.EOF) {
 		return nil, fmt.Errorf("close the decoder: %w", err)
+	}
+	if found.LegFrames > 0 {
+		found.Track.Network += "+" + usualLegs
 	}
 	f := &film{info: info, found: found, damaged: read.Complaints > 0 || read.Skipped > 0, levelDeg: math.NaN()}
 	if !f.stands(ask) {
@@ -111,8 +115,9 @@ func (f *film) checkRunner() error {
 	return nil
 }
 
-// understand runs gait on the points found, looks again at the frames that
-// matter with the heavier network, and runs gait on those: pass by pass.
+// understand runs gait on the points found, pass by pass. Where the legs were
+// not looked at from near by, the frames that matter are looked at again with
+// the heavier network first.
 func (f *film) understand(ctx context.Context, deps Deps, ask Ask) ([]*sight, error) {
 	clk := clock{slowed: slowedBy(f.info.RateHz, f.info.CaptureRateHz, ask)}
 	level := levelOf(ask, f.levelDeg, f.levelSD)
@@ -121,7 +126,7 @@ func (f *film) understand(ctx context.Context, deps Deps, ask Ask) ([]*sight, er
 		return nil, err
 	}
 	f.left = left
-	if ask.Network == "" {
+	if ask.Network == "" && f.found.LegFrames == 0 {
 		frames := f.worthAnotherLook(seen)
 		o := pose.Options{Refine: usualRefine}
 		if deps.Progress != nil {
@@ -202,7 +207,7 @@ func (f *film) notes(info *clip.Info) []string {
 
 // forget lets go of the pictures of the runner, which nothing needs any more.
 func (f *film) forget() {
-	f.found = &pose.Result{Track: f.found.Track, Net: f.found.Net, Persons: f.found.Persons, NoPersonFrames: f.found.NoPersonFrames}
+	f.found = &pose.Result{Track: f.found.Track, Net: f.found.Net, Persons: f.found.Persons, NoPersonFrames: f.found.NoPersonFrames, LegFrames: f.found.LegFrames}
 }
 
 // networksOf names what looked at the clips, by hash.
@@ -211,8 +216,9 @@ func networksOf(films []*film, deps Deps) []card.Network {
 		{Name: "detector", Role: "finds people", SHA256: deps.Hash["detector"]},
 		{Name: "lite", Role: "follows the runner", SHA256: deps.Hash["lite"]},
 	}
-	used := map[string]int{}
+	used, legs := map[string]int{}, 0
 	for _, f := range films {
+		legs += f.found.LegFrames
 		for _, name := range f.found.Net {
 			used[name]++
 		}
@@ -223,6 +229,11 @@ func networksOf(films []*film, deps Deps) []card.Network {
 				Name: name, Role: fmt.Sprintf("body points of %d pictures", used[name]), SHA256: deps.Hash[name],
 			})
 		}
+	}
+	if legs > 0 {
+		out = append(out, card.Network{
+			Name: usualLegs, Role: fmt.Sprintf("hips, knees, ankles and feet of %d pictures", legs), SHA256: deps.Hash[usualLegs],
+		})
 	}
 	if h := deps.Hash["runtime"]; h != "" {
 		out = append(out, card.Network{Name: "runtime", Role: "runs the networks", SHA256: h})

@@ -42,6 +42,7 @@ func TestBiasOfNetworks(t *testing.T) {
 			t.Logf("runner %d: %v", i, err)
 			continue
 		}
+		keepTrack(t, fmt.Sprintf("runner%d", i), out.Track)
 		for _, x := range out.Card.Measures {
 			if want, ok := truth.Value(x.Name, x.Unit, x.Side); ok {
 				key := x.Name + " " + x.Unit

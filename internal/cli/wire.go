@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"os"
 	"runtime"
 	"sync"
@@ -16,6 +17,7 @@ import (
 	"plumbstride/internal/form"
 	"plumbstride/internal/home"
 	"plumbstride/internal/infer"
+	"plumbstride/internal/legs"
 	"plumbstride/internal/media"
 	"plumbstride/internal/paper"
 	"plumbstride/internal/pose"
@@ -47,7 +49,8 @@ func forClip(e *errand, p *progress) (deps check.Deps, done func(), err error) {
 		return deps, nil, err
 	}
 	n := &networks{kit: kit, missing: missing, loaded: map[string]*infer.Session{}}
-	deps.Networks, deps.Hash = n, kit.Hash
+	deps.Networks, deps.Hash = n, maps.Clone(kit.Hash)
+	deps.Hash[legs.Name] = legs.Hash()
 	return deps, n.close, nil
 }
 
@@ -89,7 +92,11 @@ func (n *networks) load(name string) (*infer.Session, error) {
 		}
 		n.library = library
 	}
-	s, err := n.library.Open(n.kit.Models[name], 1)
+	open := func() (*infer.Session, error) { return n.library.Open(n.kit.Models[name], 1) }
+	if name == legs.Name {
+		open = func() (*infer.Session, error) { return n.library.OpenModel(name, legs.Model(), 1) }
+	}
+	s, err := open()
 	if err != nil {
 		return nil, err
 	}

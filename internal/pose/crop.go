@@ -15,6 +15,8 @@ type Crop struct {
 	seen   *body    // what the measuring network made of it
 	net    string   // and which network that was
 	hidden bool     // somebody else stands before the runner
+	low    *low     // the legs' part of the frame, until it is looked at
+	legs   *legLook // what the leg network made of it
 }
 
 // Kept tells whether the crop's picture is still there.

@@ -11,6 +11,7 @@ import (
 type team struct {
 	ctx    context.Context
 	twice  bool // look at each picture and its mirror image
+	legs   bool // and at the legs, where their part of the frame is there
 	jobs   chan job
 	done   sync.WaitGroup // workers
 	open   sync.WaitGroup // jobs not finished
@@ -29,7 +30,7 @@ type job struct {
 
 func newTeam(ctx context.Context, nets Networks, network string, o Options) *team {
 	sessions := o.Sessions
-	t := &team{ctx: ctx, twice: o.Twice, jobs: make(chan job, 4*sessions)}
+	t := &team{ctx: ctx, twice: o.Twice, legs: o.Legs, jobs: make(chan job, 4*sessions)}
 	for range sessions {
 		t.done.Add(1)
 		go func() {
@@ -97,12 +98,24 @@ func (t *team) work(nets Networks, network string) {
 	}
 	input := make([]float32, 3*cropSize*cropSize)
 	tint := palette{low: 0, high: 1}
+	var below *legSession
+	if t.legs && t.failed() == nil {
+		if below, err = openLegs(nets); err != nil {
+			t.fail(err)
+		} else {
+			defer below.close()
+		}
+	}
 	for j := range t.jobs {
 		if t.failed() == nil && t.ctx.Err() != nil {
 			t.fail(context.Cause(t.ctx))
 		}
 		if t.failed() == nil {
-			if err := j.run(session, network, input, &tint, t.twice); err != nil {
+			err := j.run(session, network, input, &tint, t.twice)
+			if err == nil && below != nil {
+				err = below.look(j.crop)
+			}
+			if err != nil {
 				t.fail(err)
 			}
 		}

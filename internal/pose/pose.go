@@ -28,7 +28,7 @@ type Session interface {
 	Close() error
 }
 
-// Networks opens sessions by name: "detector", "lite", "full", "heavy".
+// Networks opens sessions by name: "detector", "lite", "full", "heavy", "legs".
 // Open may be called from several goroutines at a time.
 type Networks interface {
 	Open(name string) (Session, error)
@@ -53,6 +53,9 @@ type Options struct {
 	// twice the work, hardly any exchanged legs, and offsets that vary less
 	// between clips.
 	Twice bool
+	// Legs has our own network look at the legs of each frame, where the view
+	// is from the side: hips, knees, ankles, heels and toes are then its.
+	Legs bool
 	// Sessions is the number of measuring sessions at work side by side, each
 	// on one thread; 0 is one for each processor core.
 	Sessions int
@@ -104,6 +107,8 @@ type Result struct {
 	// LookedTwice counts the frames in which the legs were in doubt, so that
 	// the mirror image was looked at as well.
 	LookedTwice int
+	// LegFrames counts the frames in which the legs are the leg network's.
+	LegFrames int
 	// Repair tells how far the legs had to be exchanged back.
 	Repair Repair
 
@@ -282,6 +287,9 @@ func (fi *finder) cutOut(f *clip.Frame, entry int, p *person) {
 	}
 	fi.cut.sample(f, r, pic)
 	c := &Crop{Frame: entry, Region: r.Scaled(f.Scale), scale: f.Scale, pic: pic}
+	if fi.opts.Legs && p == fi.lead {
+		c.low = cutLow(fi.cut, f, r)
+	}
 	fi.store.add(c)
 	p.crops = append(p.crops, c)
 	if p == fi.lead {
@@ -352,7 +360,8 @@ func (fi *finder) result(runner *person) *Result {
 
 // assemble makes the track from the crops.
 func (r *Result) assemble() {
-	r.NoPersonFrames = 0
+	r.NoPersonFrames, r.LegFrames = 0, 0
+	legs := legsCount(r.crops)
 	for i, c := range r.crops {
 		time := r.raw.Frames[i].Time
 		r.raw.Frames[i] = form.Frame{Time: time}
@@ -360,6 +369,9 @@ func (r *Result) assemble() {
 		if c != nil && !c.hidden {
 			r.raw.Frames[i] = c.frame(time)
 			r.Depth[i] = c.depth()
+			if legs && c.placeLegs(&r.raw.Frames[i]) {
+				r.LegFrames++
+			}
 		}
 		if r.raw.Frames[i].Spots[0].Seen() {
 			r.Net[i] = c.net

@@ -10,6 +10,7 @@ import (
 
 	"plumbstride/internal/clip"
 	"plumbstride/internal/infer"
+	ours "plumbstride/internal/legs"
 	"plumbstride/internal/supply"
 	"plumbstride/internal/testkit"
 )
@@ -30,10 +31,16 @@ func (n *realNetworks) Open(name string) (Session, error) {
 		return s.Share()
 	}
 	path, ok := n.kit.Models[name]
-	if !ok {
+	if !ok && name != ours.Name {
 		return nil, fmt.Errorf("there is no network %q", name)
 	}
-	s, err := n.library.Open(path, 1)
+	var s *infer.Session
+	var err error
+	if name == ours.Name {
+		s, err = n.library.OpenModel(name, ours.Model(), 1)
+	} else {
+		s, err = n.library.Open(path, 1)
+	}
 	if err != nil {
 		return nil, err
 	}

@@ -9,11 +9,19 @@ import (
 // Options.Refine names, from the crops kept, in several sessions side by side,
 // and gives the Result with their points in place (Net tells which). frames
 // are entries of the Result; those without a kept crop stay as they are, and
-// so does the Result given in.
+// so does the Result given in. The leg network's points are left out, so that
+// all of the body is the whole-body networks'.
 func Refine(ctx context.Context, nets Networks, found *Result, frames []int, o Options) (*Result, error) {
 	o = o.withDefaults()
 	out := *found
-	out.crops = append([]*Crop(nil), found.crops...)
+	out.crops = make([]*Crop, len(found.crops))
+	for i, c := range found.crops {
+		if out.crops[i] = c; c != nil && c.legs != nil {
+			plain := *c
+			plain.legs = nil
+			out.crops[i] = &plain
+		}
+	}
 	out.Net = append([]string(nil), found.Net...)
 	out.Depth = append(found.Depth[:0:0], found.Depth...)
 	out.raw.Frames = append(found.raw.Frames[:0:0], found.raw.Frames...)
