@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"sort"
+	"strings"
 
 	"plumbstride/internal/form"
 	"plumbstride/internal/geom"
@@ -22,6 +23,8 @@ import (
 // 1 cm; at toe-off the rolling point has risen by less than 1 cm.
 const (
 	soleHeight    = 0.015 // m
+	heelHeight    = 0.006 // m
+	floatsAbove   = 0.003 // m: a heel whose lowest place lies higher than this stays up
 	levelReach    = 0.25  // m: from the landing foot to where mid-stance gave the level
 	landedShare   = 0.55
 	liftHeight    = 0.006 // m
@@ -40,7 +43,10 @@ type sole struct {
 	c                   *Cycle
 	heel, toe           form.Joint
 	heelLevel, toeLevel float64 // mid-stance heights, m
-	beltMS              float64
+	// groundLevel is where the heel point would be with the heel on the ground,
+	// by the toe's level and a flat foot's angle; NaN where that is not known.
+	groundLevel float64
+	beltMS      float64
 	// pivot is where on the line from heel through toe the sole rolls,
 	// beyond the toe, as a share of heel to toe; pivotLevel its height.
 	pivot, pivotLevel float64
@@ -62,7 +68,7 @@ func (s *sole) at(j form.Joint, t float64) (pos, vel geom.Vec) {
 
 // newSole finds levels, the belt's speed and the rolling point; ok is false
 // where the side has no toe, or neither heel nor ankle.
-func newSole(c *Cycle, rollSD, inclineDeg float64) (*sole, bool) {
+func newSole(c *Cycle, rollSD, inclineDeg float64, network string) (*sole, bool) {
 	s := &sole{c: c, slope: math.Tan(geom.Radians(inclineDeg)), tolerance: soleHeight + levelReach*math.Tan(geom.Radians(rollSD)), heel: form.At(form.Heel, c.Side), toe: form.At(form.Toe, c.Side)}
 	if c.paths[s.heel] == nil { // a track without heels: the ankle stands in
 		s.heel = form.At(form.Ankle, c.Side)
@@ -78,9 +84,32 @@ func newSole(c *Cycle, rollSD, inclineDeg float64) (*sole, bool) {
 	}
 	s.heelLevel = signal.Quantile(heelY, 0)
 	s.toeLevel = signal.Quantile(toeY, 0.3)
+	s.groundLevel = math.NaN()
+	if flat, known := flatOf(network); known {
+		s.groundLevel = s.toeLevel - s.footLength()*math.Sin(geom.Radians(flat))
+	}
 	s.beltMS = signal.Median(back)
 	s.findPivot()
 	return s, true
+}
+
+// footLength is the median distance from heel to toe in mid-stance, m.
+func (s *sole) footLength() float64 {
+	var lengths []float64
+	for t := -0.08 * s.c.StrideS; t <= 0.12*s.c.StrideS; t += 0.01 {
+		h, _ := s.at(s.heel, t)
+		p, _ := s.at(s.toe, t)
+		lengths = append(lengths, p.Sub(h).Norm())
+	}
+	return signal.Median(lengths)
+}
+
+// flatOf is the angle of heel→toe of a network's points with the foot flat on
+// the ground, degrees, where it is known: the leg network's points are the
+// rearmost and the foremost of the shoe, of which the heel lies a little
+// higher.
+func flatOf(network string) (deg float64, known bool) {
+	return -1.3, strings.HasSuffix(network, "+legs")
 }
 
 // findPivot fits the rolling point: the e for which toe + e·(toe − heel)
@@ -123,6 +152,34 @@ func (s *sole) findPivot() {
 	}
 }
 
+// tipLeaves is when the toe point has risen by tipRise over its lowest place
+// since mid-stance, where the points are known to be the foremost of the shoe:
+// the tip comes down on to the ground last of all. ok is false where it does
+// not rise before the swing.
+func (s *sole) tipLeaves() (at float64, ok bool) {
+	low := math.Inf(1)
+	for t := afterMid; t < swingShare*s.c.StrideS; t += 0.001 {
+		p, _ := s.at(s.toe, t)
+		if p.Y < low {
+			low, at = p.Y, 0
+		}
+		if at == 0 && p.Y > low+tipRise {
+			at = t
+		}
+		if p.Y > low+tipGone {
+			return at, at > 0
+		}
+	}
+	return 0, false
+}
+
+const (
+	afterMid = 0.03  // s after the ankle passed under the hips
+	tipRise  = 0.003 // m
+	tipGone  = 0.012 // m: by then the tip has left for good
+	tipReach = 0.06  // s: further from the foot's toe-off it is something else
+)
+
 // lift is the rolling point's height over its level, m.
 func (s *sole) lift(t float64) float64 {
 	h, _ := s.at(s.heel, t)
@@ -141,7 +198,10 @@ func (s *sole) height(t float64) float64 {
 func (s *sole) landed(t float64) bool {
 	_, hv, _, _ := s.c.At(s.heel, t)
 	_, pv, _, _ := s.c.At(s.toe, t)
-	return s.height(t) < s.tolerance && -(hv.X+pv.X)/2 > landedShare*s.beltMS
+	h, _ := s.at(s.heel, t)
+	p, _ := s.at(s.toe, t)
+	down := h.Y-s.heelLevel < s.tolerance-soleHeight+heelHeight || p.Y-s.toeLevel < s.tolerance
+	return down && -(hv.X+pv.X)/2 > landedShare*s.beltMS
 }
 
 // standing tells, after the anchor, whether the foot is still on the ground.
@@ -158,6 +218,9 @@ func (s *sole) find() (contact, toeOff float64, ok bool) {
 		return 0, 0, false
 	}
 	contact, ok1 := edge(-swingShare*s.c.StrideS, 0, s.landed)
+	if ok1 && !math.IsNaN(s.groundLevel) {
+		contact = s.weighSigns(contact)
+	}
 	toeOff, ok2 := edge(s.clear, 0, s.standing)
 	return contact, toeOff, ok1 && ok2
 }
@@ -188,6 +251,12 @@ func (s *sole) unload(seen float64) float64 {
 	w := math.Max(0, math.Min(1, s.pivot/markerPivot))
 	foot := w*marker + (1-w)*tip
 	knee, ok := s.straightest(foot)
+	if leaves, seen := s.tipLeaves(); seen && !math.IsNaN(s.groundLevel) && math.Abs(leaves-foot) < tipReach {
+		if !ok {
+			return (foot + leaves) / 2
+		}
+		return robustMean([]float64{foot, leaves, knee - kneeLag})
+	}
 	if !ok {
 		return foot
 	}
@@ -247,6 +316,68 @@ func (s *sole) straightest(around float64) (float64, bool) {
 	return at - math.Max(-reach, math.Min(reach, slope/(2*curve))), true
 }
 
+// weighSigns weighs the contact at which the sole reached its own mid-stance
+// level against two other signs: a network's points know where a flat foot's
+// heel would be, which tells the ground from the lowest place of a heel that
+// never comes down; and the fall of the lower end of the foot is stopped
+// hardest just after contact. It gives the robust mean of the three.
+func (s *sole) weighSigns(own float64) float64 {
+	signs := []float64{own, s.impact(own)}
+	heelLevel := s.heelLevel
+	s.heelLevel = math.Min(heelLevel, s.groundLevel+floatsAbove)
+	ground, ok := edge(-swingShare*s.c.StrideS, 0, s.landed)
+	s.heelLevel = heelLevel
+	if !ok {
+		return own
+	}
+	return robustMean(append(signs, ground))
+}
+
+// robustMean is the middle one of three times, moved by the others as far as
+// they agree with it within signReach (Huber's mean, one step).
+func robustMean(signs []float64) float64 {
+	sort.Float64s(signs)
+	middle, off := signs[1], 0.0
+	for _, t := range signs {
+		off += math.Max(-signReach, math.Min(signReach, t-middle)) / 3
+	}
+	return middle + off
+}
+
+// signReach is how far one sign of an event may pull, s.
+const signReach = 0.012
+
+// impact is where the fall of whichever of heel and toe is lower at a contact
+// is stopped most, less impactLag: its largest upward acceleration within
+// impactReach (Hreljac & Stergiou 2000, Med Biol Eng Comput, doi
+// 10.1007/BF02345744; in Handsaker et al. 2016, J Biomech, it comes 3 ms
+// after the force plate's contact).
+func (s *sole) impact(contact float64) float64 {
+	j := s.heel
+	h, _ := s.at(s.heel, contact)
+	p, _ := s.at(s.toe, contact)
+	if p.Y-s.toeLevel < h.Y-s.heelLevel {
+		j = s.toe
+	}
+	const step, span = 0.001, 0.006
+	height := func(t float64) float64 {
+		p, _ := s.at(j, t)
+		return p.Y
+	}
+	best, at := 0.0, contact
+	for t := contact - impactReach; t <= contact+impactReach; t += step {
+		if a := height(t+span) - 2*height(t) + height(t-span); a > best {
+			best, at = a, t
+		}
+	}
+	return at - impactLag
+}
+
+const (
+	impactReach = 0.025 // s
+	impactLag   = 0.003 // s
+)
+
 // edge walks from a towards b until f holds, and gives the crossing.
 func edge(a, b float64, f func(float64) bool) (float64, bool) {
 	step := math.Copysign(0.002, b-a)
@@ -305,7 +436,7 @@ func (g *Gait) findEvents(facts Facts) error {
 	var belt []float64
 	for _, s := range sides {
 		c := g.Cycles[s]
-		foot, ok := newSole(c, g.Plane.RollSD, g.inclineDeg)
+		foot, ok := newSole(c, g.Plane.RollSD, g.inclineDeg, g.Motion.Track.Network)
 		if !ok {
 			return form.ClipError("the runner's %s foot is hardly ever seen: keep heels and toes in the picture and the light even", s)
 		}

@@ -108,13 +108,18 @@ func verticalOscillation(k *kit, def Def, s form.Side) (form.Measure, error) {
 	n := 0
 	for _, side := range []form.Side{form.Left, form.Right} {
 		c := k.cycle(side)
+		// The trough lies in stance; the peak that follows it in flight, which
+		// may outlast half a stride where the steps are uneven.
 		lo, hi := math.Inf(1), math.Inf(-1)
-		for i := range 61 {
+		for i := range 79 {
 			com, err := k.centreOfMass(inCycle(c, c.ContactS+float64(i)/60*c.StrideS/2))
 			if err != nil {
 				return form.Measure{}, err
 			}
-			lo, hi = math.Min(lo, com.Y), math.Max(hi, com.Y)
+			if i <= 50 && com.Y < lo {
+				lo, hi = com.Y, com.Y
+			}
+			hi = math.Max(hi, com.Y)
 		}
 		sum += 100 * (hi - lo) / 2
 		n += len(c.Anchors)
