@@ -147,7 +147,7 @@ func TestWhatHappensToClips(t *testing.T) {
 		t.Fatal(err)
 	}
 	check := func(t *testing.T, path string) *Outcome {
-		o, err := Clip(context.Background(), deps, path, Ask{HeightM: r.HeightM, Network: "full"})
+		o, err := Clip(context.Background(), deps, path, Ask{HeightM: r.HeightM})
 		if err != nil {
 			t.Fatal(err)
 		}
