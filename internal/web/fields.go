@@ -124,3 +124,13 @@ func sexOf(text string) roster.Sex {
 		return roster.NotStated
 	}
 }
+
+// versionOf is the version that a form was filled in at; 0, which no record
+// has, where it does not say.
+func versionOf(text string) int64 {
+	n, err := strconv.ParseInt(text, 10, 64)
+	if err != nil {
+		return 0
+	}
+	return n
+}

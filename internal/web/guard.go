@@ -67,6 +67,9 @@ var linkRoles = map[string]roster.Role{"my": roster.Own, "invited": roster.Invit
 func (s *Site) guard(rt route) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		v := &visit{site: s, w: w, r: r, Store: s.DB}
+		if isForm(r) {
+			r.Body = http.MaxBytesReader(w, r.Body, maxForm)
+		}
 		if err := v.enter(rt); err != nil {
 			s.fail(v, err)
 			return

@@ -34,6 +34,7 @@ func readViews() views {
 		"moment": func(t time.Time) string { return t.Local().Format("2 January 2006, 15:04") },
 		"clock":  func(t time.Time) string { return t.Local().Format("15:04") },
 		"join":   strings.Join,
+		"cm":     func(metres float64) float64 { return 100 * metres },
 	}
 	layout := template.Must(template.New("layout").Funcs(helpers).ParseFS(viewFiles, "view/layout.html", "view/parts.html"))
 	entries, err := viewFiles.ReadDir("view")
