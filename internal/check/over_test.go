@@ -178,7 +178,7 @@ func TestPassesOverGround(t *testing.T) {
 			for k, r := range all {
 				least := 0.88
 				if strings.HasPrefix(k, "knee_flexion_contact") {
-					least = 0.8 // the knee bends fast there, and the invented runner's contact is found late, on a treadmill too
+					least = 0.8 // 3° too much on average, against 1° on a treadmill: few strides, smoothed more
 				}
 				if float64(r.in) < least*float64(len(r.errs))-1 {
 					t.Errorf("%s: only %d of %d true values in the 95 %% intervals", k, r.in, len(r.errs))
