@@ -3,6 +3,7 @@ package check
 import (
 	"context"
 	"fmt"
+	"image"
 	"io"
 	"math"
 	"time"
@@ -67,7 +68,13 @@ type Deps struct {
 	Program  string
 	Now      func() time.Time
 	Progress func(Progress)
+	// Frames gives the pictures of a track's clip, where there are any: those
+	// at some times, at full size. It may be nil. A clip has its own.
+	Frames Frames
 }
+
+// Frames gives the pictures nearest to some times of a clip, at full size.
+type Frames func(ctx context.Context, times []float64) ([]*image.RGBA, error)
 
 // Outcome is everything a check found. Track is the key points in the
 // clip's own times. Gait is that of a runner, Stand that of somebody
@@ -133,7 +140,7 @@ func ofPoints(ctx context.Context, deps Deps, points form.Track, ask Ask) (*Outc
 	if err != nil {
 		return nil, nil, err
 	}
-	seen, _ := pool(passes)
+	seen, lead := pool(passes)
 	seen.notes = append(seen.notes, left...)
 	behind, err := second(ctx, deps, ask, seen)
 	if err != nil {
@@ -142,5 +149,13 @@ func ofPoints(ctx context.Context, deps Deps, points form.Track, ask Ask) (*Outc
 	seen.join(behind)
 	out := seen.outcome(deps, ask)
 	out.Track = points
-	return out, passes, nil
+	if deps.Frames == nil {
+		return out, passes, nil
+	}
+	near, err := pictures(ctx, deps.Frames, seen, ask)
+	if err == nil && ask.Stride {
+		out.Stills, err = lead.stills(ctx, deps.Frames, ask)
+	}
+	out.Card.Pictures = append(near, out.Card.Pictures...)
+	return out, passes, err
 }

@@ -3,6 +3,7 @@ package check
 import (
 	"context"
 	"fmt"
+	"image"
 	"os"
 	"path/filepath"
 	"slices"
@@ -98,13 +99,16 @@ func pooled(ctx context.Context, deps Deps, ask Ask, b batch) (*Outcome, error) 
 	out.Card.Networks = networksOf(b.films, deps)
 	out.Card.Notes = append(out.Card.Notes, once(b.notes)...)
 	out.Track = best.laid()
-	near, err := pictures(ctx, deps, best.info, seen, ask)
+	frames := func(ctx context.Context, times []float64) ([]*image.RGBA, error) {
+		return clip.Pick(ctx, deps.Tools, best.info, times)
+	}
+	near, err := pictures(ctx, frames, seen, ask)
 	if err != nil {
 		return nil, err
 	}
 	out.Card.Pictures = append(near, out.Card.Pictures...)
 	if ask.Stride {
-		out.Stills, err = lead.stills(ctx, deps, best.info, ask)
+		out.Stills, err = lead.stills(ctx, frames, ask)
 	}
 	return out, err
 }

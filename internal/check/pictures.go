@@ -8,7 +8,6 @@ import (
 
 	"plumbstride/internal/body"
 	"plumbstride/internal/card"
-	"plumbstride/internal/clip"
 	"plumbstride/internal/form"
 	"plumbstride/internal/geom"
 )
@@ -16,7 +15,7 @@ import (
 // pictures cuts the near leg's initial contact and mid-stance from the clip,
 // and says what is to be drawn on them. Faces are blurred unless the coach
 // asked otherwise.
-func pictures(ctx context.Context, deps Deps, info *clip.Info, s *sight, ask Ask) ([]card.Picture, error) {
+func pictures(ctx context.Context, frames Frames, s *sight, ask Ask) ([]card.Picture, error) {
 	g := s.gait
 	moments := s.moments()
 	var times []float64
@@ -24,7 +23,7 @@ func pictures(ctx context.Context, deps Deps, info *clip.Info, s *sight, ask Ask
 		last := s.track.Frames[len(s.track.Frames)-1].Time // of this pass
 		times = append(times, math.Max(0, math.Min(m.at*s.clock.slowed, last)))
 	}
-	stills, err := clip.Pick(ctx, deps.Tools, info, times)
+	stills, err := frames(ctx, times)
 	if err != nil {
 		return nil, err
 	}

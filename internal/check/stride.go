@@ -11,7 +11,6 @@ import (
 	"golang.org/x/image/draw"
 
 	"plumbstride/internal/card"
-	"plumbstride/internal/clip"
 	"plumbstride/internal/form"
 	"plumbstride/internal/geom"
 )
@@ -26,33 +25,37 @@ type Still struct {
 	Place card.Place
 }
 
-// Around an event, the neighbours before and behind are kept too, at least
-// neighbourS of real time apart, so that the coach can look where the foot
-// really lands.
+// Neighbours is how many frames before and behind an event are kept too, at
+// least neighbourS of real time apart, so that the coach can look where the
+// foot really lands.
 const (
-	neighbours = 2
+	Neighbours = 2
 	neighbourS = 0.008
 	stillTall  = 640 // px, the most
 )
 
 // stills cuts the phases of one stride of each foot, from the middle of the
 // pass, with the frames around contact and toe-off.
-func (s *sight) stills(ctx context.Context, deps Deps, info *clip.Info, ask Ask) ([]Still, error) {
+func (s *sight) stills(ctx context.Context, pick Frames, ask Ask) ([]Still, error) {
 	events := s.events()
+	times := make([]float64, len(s.track.Frames))
+	for i := range times {
+		times[i] = s.track.Frames[i].Time
+	}
 	var out []Still
 	for _, side := range []form.Side{form.Left, form.Right} {
 		c := s.gait.Cycles[side]
 		at := (c.Anchors[len(c.Anchors)/2] + c.ContactS) * s.clock.slowed
 		var frames []int
 		for _, p := range card.Phases(events, side, at, s.clock.slowed) {
-			frames = append(frames, s.framesOf(p)...)
+			frames = append(frames, FramesOf(p, times, s.clock.slowed)...)
 		}
 		slices.Sort(frames)
 		frames = slices.Compact(frames)
 		frames = slices.DeleteFunc(frames, func(k int) bool { return !ask.ShowFace && !s.headSeen(k) })
-		area := s.common(frames, image.Rect(0, 0, info.Width, info.Height))
+		area := s.common(frames, image.Rect(0, 0, s.track.Width, s.track.Height))
 		for some := range slices.Chunk(frames, 7) { // what is decoded at full size at once
-			cut, err := s.cutStills(ctx, deps, info, side, some, area, ask)
+			cut, err := s.cutStills(ctx, pick, side, some, area, ask)
 			if err != nil {
 				return nil, err
 			}
@@ -62,22 +65,26 @@ func (s *sight) stills(ctx context.Context, deps Deps, info *clip.Info, ask Ask)
 	return out, nil
 }
 
-// framesOf are the frames of the pass that are kept of a phase.
-func (s *sight) framesOf(p card.Phase) []int {
-	t := s.gait.Motion.Times
-	k, _ := slices.BinarySearch(t, p.TimeS/s.clock.slowed)
-	k = min(k, len(t)-1)
-	if k > 0 && p.TimeS/s.clock.slowed-t[k-1] < t[k]-p.TimeS/s.clock.slowed {
+// FramesOf are the frames that are looked at for a phase: the nearest and,
+// around contact and toe-off, Neighbours before and behind. times are the
+// frames' in the clip's own clock, which runs slowed times slower than life.
+func FramesOf(p card.Phase, times []float64, slowed float64) []int {
+	if len(times) < 2 {
+		return nil
+	}
+	k, _ := slices.BinarySearch(times, p.TimeS)
+	k = min(k, len(times)-1)
+	if k > 0 && p.TimeS-times[k-1] < times[k]-p.TimeS {
 		k--
 	}
 	if p.Name != card.InitialContact && p.Name != card.ToeOff {
 		return []int{k}
 	}
-	frame := (t[len(t)-1] - t[0]) / float64(len(t)-1)
-	step := max(int(math.Round(neighbourS/frame)), 1)
+	frame := (times[len(times)-1] - times[0]) / float64(len(times)-1)
+	step := max(int(math.Round(neighbourS*slowed/frame)), 1)
 	var out []int
-	for i := k - neighbours*step; i <= k+neighbours*step; i += step {
-		if i >= 0 && i < len(t) {
+	for i := k - Neighbours*step; i <= k+Neighbours*step; i += step {
+		if i >= 0 && i < len(times) {
 			out = append(out, i)
 		}
 	}
@@ -113,12 +120,12 @@ func (s *sight) bodyArea(k int, bounds image.Rectangle) image.Rectangle {
 	})
 }
 
-func (s *sight) cutStills(ctx context.Context, deps Deps, info *clip.Info, side form.Side, frames []int, area image.Rectangle, ask Ask) ([]Still, error) {
+func (s *sight) cutStills(ctx context.Context, pick Frames, side form.Side, frames []int, area image.Rectangle, ask Ask) ([]Still, error) {
 	times := make([]float64, len(frames))
 	for i, k := range frames {
 		times[i] = s.track.Frames[k].Time
 	}
-	pictures, err := clip.Pick(ctx, deps.Tools, info, times)
+	pictures, err := pick(ctx, times)
 	if err != nil {
 		return nil, err
 	}

@@ -18,7 +18,7 @@ import (
 
 // rendered is a short clip of an invented runner and what was seen in it, the
 // points being the true ones: no network is asked.
-func rendered(t *testing.T) (Deps, *clip.Info, *sight, standin.Runner) {
+func rendered(t *testing.T) (Frames, *sight, standin.Runner) {
 	t.Helper()
 	tools, err := clip.Find(context.Background(), clip.Tools{})
 	if err != nil {
@@ -43,17 +43,19 @@ func rendered(t *testing.T) (Deps, *clip.Info, *sight, standin.Runner) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return Deps{Tools: tools}, info, s, r
+	return func(ctx context.Context, times []float64) ([]*image.RGBA, error) {
+		return clip.Pick(ctx, tools, info, times)
+	}, s, r
 }
 
 // TestStrideStills: the pictures of a stride of each foot show the frames that they
 // say, at the place that they say, with the face blurred unless it may be
 // seen; every phase has one within half a frame.
 func TestStrideStills(t *testing.T) {
-	deps, info, s, r := rendered(t)
+	frames, s, r := rendered(t)
 	ctx := context.Background()
 	for _, showFace := range []bool{false, true} {
-		stills, err := s.stills(ctx, deps, info, Ask{HeightM: r.HeightM, ShowFace: showFace})
+		stills, err := s.stills(ctx, frames, Ask{HeightM: r.HeightM, ShowFace: showFace})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -79,15 +81,15 @@ func TestStrideStills(t *testing.T) {
 			}
 		}
 		for _, i := range []int{0, len(stills) / 2, len(stills) - 1} {
-			compare(t, deps, info, s, stills[i], showFace)
+			compare(t, frames, s, stills[i], showFace)
 		}
 	}
 }
 
 // compare holds a still to the clip's own picture.
-func compare(t *testing.T, deps Deps, info *clip.Info, s *sight, one Still, showFace bool) {
+func compare(t *testing.T, frames Frames, s *sight, one Still, showFace bool) {
 	t.Helper()
-	whole, err := clip.Pick(context.Background(), deps.Tools, info, []float64{one.TimeS})
+	whole, err := frames(context.Background(), []float64{one.TimeS})
 	if err != nil {
 		t.Fatal(err)
 	}

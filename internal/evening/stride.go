@@ -1,10 +1,13 @@
 package evening
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
+	"math"
+	"slices"
 	"time"
 
 	"plumbstride/internal/amend"
@@ -235,4 +238,120 @@ func (f *found) correctAgain(ctx context.Context, s store.Store, c store.Check, 
 	}
 	f.corrections, f.result = corrections, result
 	return json.Unmarshal(result.Pictures, &f.stills)
+}
+
+// Foot is one stride of one foot: its phases, and the frames to be looked at,
+// in their order. A frame without a FootageID has no picture: its lines stand
+// alone.
+type Foot struct {
+	Side   form.Side
+	Near   bool // turned to the camera
+	Phases []card.Phase
+	Frames []Still
+	// Contact and ToeOff are the stride's events, each with where it was
+	// measured.
+	Contact, ToeOff Moment
+}
+
+// Moment is an event with where it was found before a coach set it.
+type Moment struct {
+	form.Event
+	FoundS float64
+}
+
+// Feet gives a stride of the left and the right foot: that of which pictures
+// were kept or, without any, one from the middle. A foot whose stride was not
+// seen is left out; a check of somebody standing, or from behind, has none.
+func (s Stride) Feet() []Foot {
+	var out []Foot
+	for _, side := range []form.Side{form.Left, form.Right} {
+		f := Foot{Side: side, Near: s.Card.Clip.Facing == side.String()}
+		for _, one := range s.Stills {
+			if one.Side == side {
+				f.Frames = append(f.Frames, one)
+			}
+		}
+		slices.SortFunc(f.Frames, func(a, b Still) int { return cmp.Compare(a.TimeS, b.TimeS) })
+		at := s.middle()
+		if len(f.Frames) > 0 {
+			at = f.Frames[min(check.Neighbours, len(f.Frames)-1)].TimeS
+		}
+		f.Phases = card.Phases(s.Card.Events, side, at, s.Card.Clip.SlowedBy)
+		if len(f.Phases) == 0 {
+			continue
+		}
+		f.Contact = s.moment(form.Contact, side, f.Phases[0].TimeS)
+		f.ToeOff = s.moment(form.ToeOff, side, f.Phases[3].TimeS)
+		if len(f.Frames) == 0 {
+			f.Frames = s.drawn(side, f.Phases)
+		}
+		if len(f.Frames) > 0 {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// middle is a time in the middle of what was seen.
+func (s Stride) middle() float64 {
+	if n := len(s.Card.Events); n > 0 {
+		return s.Card.Events[n/2].Time
+	}
+	return 0
+}
+
+// moment is the event of a kind and side nearest to a time, and where it was
+// found.
+func (s Stride) moment(kind form.EventKind, side form.Side, at float64) Moment {
+	var m Moment
+	best := math.Inf(1)
+	for _, e := range s.Card.Events {
+		if d := math.Abs(e.Time - at); e.Kind == kind && e.Side == side && d < best {
+			best, m = d, Moment{e, e.Time}
+		}
+	}
+	for _, e := range s.Fix.Events {
+		if e.Kind == kind && e.Side == side && math.Abs(e.TimeS-m.Time) < 1e-6 {
+			m.FoundS = e.FoundS
+		}
+	}
+	return m
+}
+
+// drawn are the frames of a stride of which there are no pictures: those that
+// a clip's would show, cut around the body.
+func (s Stride) drawn(side form.Side, phases []card.Phase) []Still {
+	var frames []int
+	times := make([]float64, len(s.Track.Frames))
+	for i := range s.Track.Frames {
+		times[i] = s.Track.Frames[i].Time
+	}
+	for _, p := range phases {
+		frames = append(frames, check.FramesOf(p, times, math.Max(s.Card.Clip.SlowedBy, 1))...)
+	}
+	slices.Sort(frames)
+	frames = slices.Compact(frames)
+	low, high := [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{math.Inf(-1), math.Inf(-1)}
+	var out []Still
+	for _, k := range frames {
+		for _, spot := range s.Track.Frames[k].Spots {
+			if spot.Seen() {
+				low = [2]float64{math.Min(low[0], spot.X), math.Min(low[1], spot.Y)}
+				high = [2]float64{math.Max(high[0], spot.X), math.Max(high[1], spot.Y)}
+			}
+		}
+		out = append(out, Still{Side: side, TimeS: times[k]})
+	}
+	wide, deep := high[0]-low[0], high[1]-low[1]
+	if !(deep > 0) {
+		return nil
+	}
+	const tall, margin = 640, 0.12
+	room := margin * deep
+	scale := tall / (deep + 2*room)
+	for i := range out {
+		out[i].Place = card.Moved(room-low[0], room-low[1]).Then(card.Scaled(scale))
+		out[i].Width, out[i].Height = int(scale*(wide+2*room)), tall
+	}
+	return out
 }
