@@ -89,7 +89,7 @@ function start(data) {
   }
 
   const feet = make("div", { class: "feet", role: "group", "aria-label": "Foot" });
-  const rail = make("div", { class: "line", role: "group", "aria-label": "Phases of the stride" });
+  const rail = make("div", { class: "rail", role: "group", "aria-label": "Phases of the stride" });
   const view = make("div", { class: "view" });
   const where = make("p", { class: "where", "aria-live": "polite" });
   const steps = make("div", { class: "steps" },
@@ -108,7 +108,7 @@ function start(data) {
   if (form) side.append(eventPanel, pointPanel, act);
   root.append(feet, rail, view, side);
 
-  const svg = draw("svg", { class: "still", role: "group" });
+  const svg = draw("svg", { class: "still", role: "group", preserveAspectRatio: "xMidYMid" });
   view.append(svg);
   let drawn = null; // what stands in svg, by the frame it is of
 
@@ -198,7 +198,7 @@ function start(data) {
     }
     const box = viewBox(f, at);
     svg.setAttribute("viewBox", box.join(" "));
-    const unit = box[2] / Math.max(view.clientWidth, 200);
+    const unit = unitOf(box);
     for (const [j, c] of drawn.spots) {
       const p = at(j), hand = handOf(f, j) >= 0, chosen = j === state.joint;
       set(c, { cx: p[0], cy: p[1], r: (chosen ? 8 : 5.5) * unit, tabindex: chosen || state.joint < 0 && j === 0 ? 0 : -1, "aria-pressed": chosen });
@@ -214,6 +214,9 @@ function start(data) {
     }
   }
   function set(e, props) { for (const [k, v] of Object.entries(props)) e.setAttribute(k, typeof v === "number" ? Math.round(100 * v) / 100 : v); }
+
+  // unitOf is how much of the picture a pixel of the screen shows.
+  const unitOf = (box) => Math.max(box[2] / Math.max(svg.clientWidth, 100), box[3] / Math.max(svg.clientHeight, 100));
 
   // viewBox is the whole picture, or a third of it about the chosen point,
   // the foot where none is chosen.
@@ -257,9 +260,9 @@ function start(data) {
         ...data.joints.map((name, i) => make("option", { value: i, selected: i === j }, capital(name) + (handOf(f, i) >= 0 ? ", set by hand" : ""))));
       kids.push(make("p", { class: "hint" }, "Drag a point with finger or mouse, or choose it and move it by arrow keys (with Shift, five times as far)."),
         make("label", {}, "Point", choice));
-      if (j >= 0) kids.push(make("div", { class: "row" },
+      if (j >= 0) kids.push(make("div", { class: "row ways" },
         ...[["←", "left", -1, 0], ["↑", "up", 0, -1], ["↓", "down", 0, 1], ["→", "right", 1, 0]].map(([sign, word, x, y]) =>
-          make("button", { type: "button", class: "quiet", "aria-label": `Move the ${data.joints[j]} ${word}`, onclick: () => { nudge(x, y); } }, sign)),
+          make("button", { type: "button", class: "quiet", "aria-label": `Move the ${data.joints[j]} ${word}`, onclick: () => { nudge(x, y); } }, sign))), make("div", { class: "row" },
         make("button", { type: "button", class: "quiet", disabled: handOf(f, j) < 0, onclick: putBack }, "As found")));
     }
     const had = document.activeElement?.closest?.(".panel") === pointPanel ? focusPath(pointPanel) : null;
@@ -302,7 +305,7 @@ function start(data) {
   };
   svg.addEventListener("pointerdown", (e) => {
     if (!state.moving || e.button > 0) return;
-    const at = inPicture(e), f = frame(), unit = viewWidth() / Math.max(svg.clientWidth, 1);
+    const at = inPicture(e), f = frame(), unit = unitOf(svg.getAttribute("viewBox").split(" ").map(Number));
     let best = -1, far = 26 * unit;
     for (const j of drawn.spots.keys()) {
       const p = put(f, spotOf(f, j)), d = Math.hypot(p[0] - at[0], p[1] - at[1]);
@@ -318,7 +321,6 @@ function start(data) {
     update();
     drawn.spots.get(best).focus({ preventScroll: true });
   });
-  const viewWidth = () => Number(svg.getAttribute("viewBox").split(" ")[2]);
   svg.addEventListener("pointermove", (e) => {
     if (drag?.id !== e.pointerId) return;
     const at = inPicture(e);
