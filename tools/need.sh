@@ -3,7 +3,8 @@
 # lacks. Quiet when all is there.
 #
 #   tools/need.sh demo     what the demo needs: ffmpeg, npm
-#   tools/need.sh test     what the tests need besides: Chromium, poppler
+#   tools/need.sh test     what the tests need besides: Chromium, poppler, and
+#                          axe-core, which looks at pages for what keeps people out
 set -euo pipefail
 
 missing=()
@@ -32,7 +33,33 @@ if ! command -v go >/dev/null 2>&1; then
   echo "Go is missing (1.26 or newer): get it from go.dev/dl or your system's packages." >&2
   exit 4
 fi
-[ ${#missing[@]} -eq 0 ] && exit 0
+
+# Checks pages for the tests; kept in the user's cache, never in the
+# repository (axe-core, Mozilla Public License 2.0).
+axe_version=4.14.1
+axe_sha256=29348999450cdf2849a8e70b7912fc2da85a849da39c0d0d5394f51d4a9ed95c
+fetch_axe() {
+  local dir=${XDG_CACHE_HOME:-$HOME/.cache}/plumbstride/axe-core-$axe_version tmp
+  [ -f "$dir/axe.min.js" ] && return 0
+  tmp=$(mktemp -d)
+  (cd "$tmp" && npm pack --silent "axe-core@$axe_version" >/dev/null && tar -xzf "axe-core-$axe_version.tgz" package/axe.min.js)
+  if ! echo "$axe_sha256  $tmp/package/axe.min.js" | sha256sum -c --status; then
+    rm -rf "$tmp"
+    echo "axe-core $axe_version is not the file that was expected." >&2
+    return 4
+  fi
+  mkdir -p "$dir"
+  mv "$tmp/package/axe.min.js" "$dir/axe.min.js"
+  rm -rf "$tmp"
+}
+finish() {
+  [ "$1" != test ] || fetch_axe
+}
+
+if [ ${#missing[@]} -eq 0 ]; then
+  finish "$1"
+  exit 0
+fi
 
 mapfile -t missing < <(printf '%s\n' "${missing[@]}" | sort -u)
 if ! command -v apt-get >/dev/null 2>&1; then
@@ -59,3 +86,4 @@ if ! install; then # package lists that are missing or old
   "${as_root[@]}" apt-get update >"$log" 2>&1 || { tail -n 20 "$log" >&2; exit 4; }
   install || { tail -n 20 "$log" >&2; exit 4; }
 fi
+finish "$1"

@@ -112,7 +112,7 @@ func (v *visit) enterAs(name, password, next string, failed func(error) error) e
 func (v *visit) setCookie(token string, age time.Duration) {
 	c := &http.Cookie{
 		Name: v.cookieName(), Value: token, Path: "/", MaxAge: int(age.Seconds()), HttpOnly: true,
-		Secure: v.r.TLS != nil, SameSite: http.SameSiteLaxMode,
+		Secure: v.secure(), SameSite: http.SameSiteLaxMode,
 	}
 	if age <= 0 {
 		c.MaxAge = -1

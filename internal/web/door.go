@@ -26,7 +26,7 @@ type shownLink struct {
 // reached it.
 func (v *visit) address(path string) string {
 	scheme := "https"
-	if v.r.TLS == nil && v.r.Header.Get("X-Forwarded-Proto") != "https" {
+	if !v.secure() {
 		scheme = "http"
 	}
 	return scheme + "://" + v.r.Host + path

@@ -137,19 +137,31 @@ func (v *visit) identify(rt route) error {
 	return nil
 }
 
-// from is where a request comes from.
+// from is where a request comes from. A host on this machine that encrypts
+// for it is believed when it says whom it speaks for.
 func (v *visit) from() string {
 	host, _, err := net.SplitHostPort(v.r.RemoteAddr)
 	if err != nil {
-		return v.r.RemoteAddr
+		host = v.r.RemoteAddr
+	}
+	if via := v.r.Header.Values("X-Forwarded-For"); loopback(host) && len(via) > 0 {
+		all := strings.Split(via[len(via)-1], ",")
+		return strings.TrimSpace(all[len(all)-1])
 	}
 	return host
+}
+
+// secure tells whether what the browser sends is encrypted: here, or by a
+// host on this machine.
+func (v *visit) secure() bool {
+	host, _, _ := net.SplitHostPort(v.r.RemoteAddr)
+	return v.r.TLS != nil || loopback(host) && v.r.Header.Get("X-Forwarded-Proto") == "https"
 }
 
 // cookieName is the session's cookie: over TLS it has the prefix that keeps
 // any other host from setting it.
 func (v *visit) cookieName() string {
-	if v.r.TLS != nil {
+	if v.secure() {
 		return "__Host-evening"
 	}
 	return "evening"

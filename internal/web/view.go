@@ -105,7 +105,7 @@ func sentence(err error) string {
 func (v *visit) showAs(status int, view, title, problem string, data any) error {
 	s := shell{
 		Title: title, Account: v.account, Coach: v.account.Role == roster.Coach, Shop: v.site.Shop.Name, Problem: problem,
-		Plain: v.r.TLS == nil && !loopback(v.from()), At: strings.Split(strings.TrimPrefix(v.r.URL.Path, "/"), "/")[0], Data: data,
+		Plain: !v.secure() && !loopback(v.from()), At: strings.Split(strings.TrimPrefix(v.r.URL.Path, "/"), "/")[0], Data: data,
 	}
 	var b bytes.Buffer
 	if err := v.site.views[view].ExecuteTemplate(&b, "layout", s); err != nil {
