@@ -56,6 +56,10 @@ var allowed = map[string]string{
 	"GET /plan/{plan}/plan.pdf":        "C",
 	"GET /plan/{plan}/plan.ics":        "C",
 
+	"GET /check/{check}/stride":           "CH",
+	"POST /check/{check}/stride":          "C",
+	"GET /check/{check}/stride/{picture}": "C", // a helper where the runner agreed
+
 	"GET /people":                            "CH",
 	"GET /runner/{runner}":                   "CH",
 	"GET /runner/{runner}/edit":              "CH",
@@ -79,6 +83,9 @@ var allowed = map[string]string{
 	"GET /my/{token}/plan/{plan}":                 "OR",
 	"GET /my/{token}/plan/{plan}/plan.pdf":        "OR",
 	"GET /my/{token}/plan/{plan}/plan.ics":        "OR",
+
+	"GET /my/{token}/check/{check}/stride":           "OR",
+	"GET /my/{token}/check/{check}/stride/{picture}": "OR",
 
 	"GET /invited/{token}":                    "I",
 	"POST /invited/{token}/consent":           "I",
@@ -196,7 +203,7 @@ func (x things) path(pattern, token string, released bool) string {
 		c, p = x.released, x.releasedPlan
 	}
 	return strings.NewReplacer("{class}", x.class.ID, "{runner}", x.runner.ID, "{check}", c.ID, "{plan}", p.ID, "{upload}", x.upload.ID,
-		"{link}", x.link.ID, "{account}", "nobody", "{token}", token).Replace(pattern)
+		"{link}", x.link.ID, "{account}", "nobody", "{picture}", "0", "{token}", token).Replace(pattern)
 }
 
 // TestAuthorisation asks for every address as everybody: nobody, coach,
