@@ -15,7 +15,6 @@ type boardPage struct {
 	Tally              []paper.AreaCount
 	Nothing, Undecided int
 	Coach              bool
-	Most               int
 }
 
 // board shows it.
@@ -28,7 +27,7 @@ func (v *visit) board() error {
 }
 
 func (v *visit) boardOf() (b boardPage, err error) {
-	b = boardPage{Class: v.class, Coach: v.may(roster.Export, roster.ClassKind), Most: 1}
+	b = boardPage{Class: v.class, Coach: v.may(roster.Export, roster.ClassKind)}
 	rows, err := v.rows()
 	if err != nil {
 		return b, err
@@ -56,7 +55,6 @@ func (v *visit) boardOf() (b boardPage, err error) {
 	}
 	for _, a := range card.AreaNames() {
 		b.Tally = append(b.Tally, paper.AreaCount{Area: a, Runners: count[a]})
-		b.Most = max(b.Most, count[a])
 	}
 	return b, nil
 }

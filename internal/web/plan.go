@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"html/template"
+	"math"
 	"time"
 
 	"plumbstride/internal/calendar"
@@ -99,7 +100,16 @@ func beatOf(p plan.Plan, today plan.Date) (*beat, error) {
 	} else {
 		ask.Pattern = tempo.Pattern{Shape: tempo.Steady}
 	}
+	// The tempo track warns of large steps where it knows what the runner is
+	// used to; the plan's own steps have been held to their limit already.
+	if p.Ask.Cadence != nil {
+		ask.Own = tempo.Cadence(math.Round(p.Ask.Cadence.StepsPerMin)) * 1000
+	}
 	track, err := tempo.Make(ask)
+	if err != nil {
+		ask.Own = 0
+		track, err = tempo.Make(ask)
+	}
 	if err != nil {
 		return nil, fmt.Errorf("the track of a plan: %w", err)
 	}

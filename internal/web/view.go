@@ -36,7 +36,7 @@ func readViews() views {
 		"join":   strings.Join,
 		"cm":     func(metres float64) float64 { return 100 * metres },
 	}
-	layout := template.Must(template.New("layout").Funcs(helpers).ParseFS(viewFiles, "view/layout.html", "view/parts.html"))
+	layout := template.Must(template.New("layout").Option("missingkey=zero").Funcs(helpers).ParseFS(viewFiles, "view/layout.html", "view/parts.html"))
 	entries, err := viewFiles.ReadDir("view")
 	if err != nil {
 		panic("web: " + err.Error())
