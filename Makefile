@@ -1,5 +1,7 @@
 # make demo and make test are all a newcomer needs; each installs what it
-# lacks. The other targets are for work on the program.
+# lacks. The other targets are for work on the program. At a terminal, make
+# demo goes on to serve the invented shop's pages until Ctrl-C; without one, as
+# in CI, it ends.
 
 export CGO_ENABLED = 0
 GO ?= go
@@ -14,7 +16,7 @@ BENCHCOUNT ?= 6
 .PHONY: help demo test build setup check-format vet cross unit lint bench fuzz golden studies clean
 
 help:
-	@echo 'make demo    check a clip of an invented runner; the form card lies in ./$(DEMO)'
+	@echo 'make demo    check a clip of an invented runner, fill an invented shop in ./$(DEMO), and serve its pages'
 	@echo 'make test    every check that a change must pass'
 	@echo 'make build   $(BIN)'
 	@echo 'make bench   benchmarks, ready for benchstat'
@@ -26,7 +28,7 @@ help:
 demo:
 	@tools/need.sh demo
 	@$(MAKE) --no-print-directory build setup
-	@$(BIN) demo --out $(DEMO)
+	@if [ -t 0 ] && [ -t 1 ] && [ -z "$$CI" ]; then $(BIN) demo --out $(DEMO) --shop $(DEMO)/shop --serve; else $(BIN) demo --out $(DEMO) --shop $(DEMO)/shop; fi
 
 build:
 	@$(GO) build -trimpath -o $(BIN) ./cmd/plumbstride

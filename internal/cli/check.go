@@ -44,6 +44,8 @@ type checkVerb struct {
 	Track    string `group:"The result:" placeholder:"FILE" help:"Write the track of body points to this file."`
 	ShowFace bool   `group:"The result:" help:"Don't blur the face in the card's pictures."`
 	shown
+
+	stride bool // cut the stills of a stride, for records
 }
 
 // Help stands below the verb's first line in its help.
@@ -149,6 +151,7 @@ func (v *checkVerb) ask() check.Ask {
 	if v.Level.stated {
 		ask.Level = &v.Level.degrees
 	}
+	ask.Stride = v.stride
 	ask.Standing, ask.View, ask.Back = v.Standing, form.View(v.View), v.Back
 	return ask
 }

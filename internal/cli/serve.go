@@ -44,6 +44,11 @@ func (v *serveVerb) Run(e *errand) error {
 		return err
 	}
 	defer r.close()
+	return v.serve(e, r)
+}
+
+// serve serves the records of a data folder.
+func (v *serveVerb) serve(e *errand, r *records) error {
 	h, err := openClinic(e, r, v.shown)
 	if err != nil {
 		return err
@@ -144,6 +149,8 @@ func (v *serveVerb) greet(e *errand, h *clinic, at net.Addr, hosts []string, fin
 	scheme := "https"
 	if v.HTTP {
 		scheme = "http"
+	}
+	if v.HTTP && !alone(at) {
 		fmt.Fprintln(e.Err, "plumbstride: WARNING: without encryption, anybody on the network can read names, passwords and clips. Use this only behind a host that encrypts, or on this machine alone.")
 	}
 	urls := addresses(scheme, at, hosts)
@@ -164,6 +171,12 @@ func (v *serveVerb) greet(e *errand, h *clinic, at net.Addr, hosts []string, fin
 		fmt.Fprintf(e.Err, "plumbstride: clips can't be measured yet: %v\n", h.lacking)
 	}
 	fmt.Fprint(e.Out, "\nEnd it with Ctrl-C.\n")
+}
+
+// alone tells whether nobody but this machine reaches an address.
+func alone(at net.Addr) bool {
+	a, err := netip.ParseAddrPort(at.String())
+	return err == nil && a.Addr().IsLoopback()
 }
 
 // addresses gives where the pages can be reached: what phones on the local

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"bufio"
 	"context"
 	"errors"
 	"fmt"
@@ -8,6 +9,7 @@ import (
 	"os"
 	"runtime"
 	"sync"
+	"time"
 
 	"plumbstride/internal/account"
 	"plumbstride/internal/card"
@@ -24,6 +26,7 @@ import (
 	"plumbstride/internal/store"
 	"plumbstride/internal/store/sqlite"
 	"plumbstride/internal/supply"
+	"plumbstride/internal/track"
 	"plumbstride/internal/web"
 	"plumbstride/internal/work"
 )
@@ -140,7 +143,19 @@ func openRecords(e *errand, mayBeNew bool) (*records, error) {
 	if !mayBeNew && !folder.Used() {
 		return nil, form.MissingError("there are no records in %s yet; begin with plumbstride roster import, or name another folder with %s", folder, home.Variable)
 	}
-	db, err := sqlite.Open(e.ctx, folder.Database(), e.now)
+	return openFolder(e.ctx, string(folder), e.now)
+}
+
+// namedFolder is the data folder that the environment names; "" for none.
+func namedFolder() string { return os.Getenv(home.Variable) }
+
+// holdsRecords tells whether there are records in a folder.
+func holdsRecords(dir string) bool { return home.Folder(dir).Used() }
+
+// openFolder opens a folder as a data folder, at a time.
+func openFolder(ctx context.Context, dir string, now func() time.Time) (*records, error) {
+	folder := home.Folder(dir)
+	db, err := sqlite.Open(ctx, folder.Database(), now)
 	if err != nil {
 		return nil, err
 	}
@@ -202,13 +217,11 @@ func openClinic(e *errand, r *records, v shown) (*clinic, error) {
 	return c, err
 }
 
-// measuring is the line for a check that waits in the records. Where the
-// decoder is lacking, it says so for each.
+// measuring is the line for a check that waits in the records: a clip, or a
+// track of body points in its place. Where the decoder is lacking, it says so
+// for each clip.
 func measuring(deps check.Deps, lacking error) evening.Measure {
 	return func(ctx context.Context, kind store.CheckKind, path string, ask check.Ask, tell func(check.Progress)) (*check.Outcome, error) {
-		if lacking != nil {
-			return nil, lacking
-		}
 		own := deps
 		own.Progress = tell
 		switch kind {
@@ -216,6 +229,18 @@ func measuring(deps check.Deps, lacking error) evening.Measure {
 			ask.Standing = true
 		case store.BackView:
 			ask.View = form.ViewBack
+		}
+		f, err := os.Open(path)
+		if err != nil {
+			return nil, fmt.Errorf("the clip: %w", err)
+		}
+		defer f.Close()
+		in := bufio.NewReader(f)
+		if head, _ := in.Peek(64); track.Begins(head) {
+			return check.Track(ctx, own, in, ask)
+		}
+		if lacking != nil {
+			return nil, lacking
 		}
 		return check.Clip(ctx, own, path, ask)
 	}

@@ -2,6 +2,7 @@ package track
 
 import (
 	"bufio"
+	"bytes"
 	"encoding/csv"
 	"errors"
 	"fmt"
@@ -63,6 +64,12 @@ func Write(w io.Writer, t form.Track) error {
 		return fmt.Errorf("write track: %w", err)
 	}
 	return nil
+}
+
+// Begins tells whether the first bytes of a file are those of a track: a
+// comment line, or the header's first word.
+func Begins(head []byte) bool {
+	return bytes.HasPrefix(head, []byte("# ")) || bytes.HasPrefix(head, []byte(header[:strings.Index(header, ",")]))
 }
 
 // Read takes a track file as Write gives it, or as made elsewhere: rows in

@@ -83,7 +83,7 @@ func beatOf(p plan.Plan, today plan.Date) (*beat, error) {
 	var next *plan.Session
 	for _, w := range p.Weeks {
 		for _, s := range w.Sessions {
-			if s.Tempo == nil || s.PracticeMin < 1 {
+			if s.Tempo == nil || s.Tempo.SharePct == 0 || s.PracticeMin < 1 { // faded to silence
 				continue
 			}
 			if next == nil || next.Date.Time().Before(today.Time()) {
