@@ -125,7 +125,7 @@ func (v *demoVerb) serve(e *errand, dir string) error {
 		return fmt.Errorf("the demo's account: %w", err)
 	}
 	fmt.Fprintf(e.Out, "\n%s\n", printableLines(string(signIn)))
-	pages := serveVerb{Address: v.Address, HTTP: true, shown: v.shown}
+	pages := serveVerb{Address: v.Address, HTTP: true, shown: v.shown, invented: true}
 	pages.shop.Shop.Name = demoShop
 	return pages.serve(e, r)
 }

@@ -27,6 +27,8 @@ type serveVerb struct {
 	HTTP    bool   `name:"http" help:"Serve without encryption. Only behind a host that encrypts, or on this machine alone."`
 	Name    string `placeholder:"HOST" help:"What phones call this machine, where it has a name of its own: clinic.example.org. It goes into the certificate and the address that is shown."`
 	shown
+
+	invented bool // the demo's shop, of which nothing is secret
 }
 
 // Help stands below the verb's first line in its help.
@@ -150,7 +152,7 @@ func (v *serveVerb) greet(e *errand, h *clinic, at net.Addr, hosts []string, fin
 	if v.HTTP {
 		scheme = "http"
 	}
-	if v.HTTP && !alone(at) {
+	if v.HTTP && !v.invented {
 		fmt.Fprintln(e.Err, "plumbstride: WARNING: without encryption, anybody on the network can read names, passwords and clips. Use this only behind a host that encrypts, or on this machine alone.")
 	}
 	urls := addresses(scheme, at, hosts)
@@ -171,12 +173,6 @@ func (v *serveVerb) greet(e *errand, h *clinic, at net.Addr, hosts []string, fin
 		fmt.Fprintf(e.Err, "plumbstride: clips can't be measured yet: %v\n", h.lacking)
 	}
 	fmt.Fprint(e.Out, "\nEnd it with Ctrl-C.\n")
-}
-
-// alone tells whether nobody but this machine reaches an address.
-func alone(at net.Addr) bool {
-	a, err := netip.ParseAddrPort(at.String())
-	return err == nil && a.Addr().IsLoopback()
 }
 
 // addresses gives where the pages can be reached: what phones on the local
