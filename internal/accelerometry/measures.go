@@ -137,7 +137,7 @@ func (f *Finding) walk(bs []bout) {
 	} else {
 		f.Measures = append(f.Measures, m)
 	}
-	f.refuse("this is walking, and it is a measure of running", "cadence", "contact_time", "flight_time", "duty_factor", "step_time_asymmetry")
+	f.refuse("this is walking, not running", "cadence", "contact_time", "flight_time", "duty_factor", "step_time_asymmetry")
 }
 
 // contactOffsetS is how much longer than above 5 % of body weight on a force

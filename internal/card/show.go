@@ -1,11 +1,14 @@
 package card
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"plumbstride/internal/form"
+	"plumbstride/internal/measure"
 	"plumbstride/internal/quantity"
 )
 
@@ -174,7 +177,8 @@ type Unmeasured struct {
 
 // GroupRefusals puts refusals with the same reason together, in the order
 // in which the reasons come, and joins the two sides of one measure. Titles
-// are taken from the card's own measures where one has the same name.
+// are taken from the card's own measures where one has the same name, else
+// from the tables of measures.
 func GroupRefusals(c Card) []Unmeasured {
 	titles := map[string]string{}
 	for _, m := range c.Measures {
@@ -194,10 +198,7 @@ func GroupRefusals(c Card) []Unmeasured {
 	}
 	at := map[string]int{}
 	for _, key := range order {
-		title := titles[key[1]]
-		if title == "" {
-			title = Capital(key[1])
-		}
+		title := cmp.Or(titles[key[1]], tableTitle(key[1]), Capital(key[1]))
 		i, seen := at[key[0]]
 		if !seen {
 			i = len(groups)
@@ -207,6 +208,17 @@ func GroupRefusals(c Card) []Unmeasured {
 		groups[i].What = append(groups[i].What, fmt.Sprintf(sideWords(sides[key]), title))
 	}
 	return groups
+}
+
+// tableTitle is the title of a measure in its table, "" where none has the
+// name. The first row of a name carries the plain title.
+func tableTitle(name string) string {
+	for _, d := range slices.Concat(measure.Table(), measure.StandingTable()) {
+		if d.Name == name {
+			return d.Title
+		}
+	}
+	return ""
 }
 
 func sideWords(sides []form.Side) string {

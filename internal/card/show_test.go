@@ -69,11 +69,15 @@ func TestGroupRefusals(t *testing.T) {
 			{Name: "shank_angle", Side: form.Right, Reason: "hidden"},
 			{Name: "leg_stiffness", Side: form.Right, Reason: "no mass"},
 			{Name: "vertical_stiffness", Side: form.Both, Reason: "no mass"},
+			{Name: "vertical_oscillation", Side: form.Both, Reason: "walking"},
+			{Name: "plumb_ear", Side: form.Both, Reason: "walking"},
+			{Name: "of_no_table", Side: form.Both, Reason: "walking"},
 		},
 	}
 	want := []Unmeasured{
 		{What: []string{"Leg stiffness, both sides", "Vertical stiffness"}, Reason: "no mass"},
 		{What: []string{"Shank angle, right"}, Reason: "hidden"},
+		{What: []string{"Bounce", "Ear ahead of the ankle", "Of no table"}, Reason: "walking"},
 	}
 	if got := GroupRefusals(c); !reflect.DeepEqual(got, want) {
 		t.Errorf("%+v, want %+v", got, want)

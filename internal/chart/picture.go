@@ -189,9 +189,9 @@ func KeyOf(p card.Picture, m Measurer, width, size float64, b words.Book) Drawin
 	switch {
 	case p.View == form.ViewBack:
 		return key(m, width, size, b, []sample{
-			{"vertical through the line of running", 1.5, Accent, nil},
-			{"shoulders, hips, standing leg", 1.5, Text, []float64{3, 2}},
-		}, "A line in the accent colour is the vertical through the line of running, dashed ones shoulders, hips and the standing leg.")
+			{b.Say("vertical through the line of running"), 1.5, Accent, nil},
+			{b.Say("shoulders, hips, standing leg"), 1.5, Text, []float64{3, 2}},
+		}, b.Say("A line in the accent colour is the vertical through the line of running, dashed ones shoulders, hips and the standing leg."))
 	case len(p.Bobs) > 0:
 		return key(m, width, size, b, []sample{
 			{b.Say("plumb line through the ankle"), 1.5, Accent, nil},

@@ -65,6 +65,8 @@ func (r recorderFlags) recorder() check.Recorder {
 // height, a recording with the camera's flags.
 func (v *checkVerb) Validate() error {
 	switch {
+	case v.Clip == "":
+		return form.UsageError("name what to check, for instance: plumbstride check clip.mp4 --height 172cm")
 	case !v.Accelerometer && v.Height == 0:
 		return form.UsageError("missing flags: --height=172cm")
 	case !v.Accelerometer && v.stated():

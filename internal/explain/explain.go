@@ -165,11 +165,11 @@ func Nearest(sheets []Sheet, name string) []string {
 	}
 	var all []near
 	for _, s := range sheets {
-		cost := distance(want, s.Name)
+		cost := min(distance(want, s.Name), distance(want, plain(s.Title())))
 		if len(want) >= 3 && (strings.Contains(s.Name, want) || strings.Contains(want, s.Name) || strings.Contains(plain(s.Title()), want)) {
 			cost = 0
 		}
-		if cost <= max(2, len(s.Name)/3) {
+		if cost <= max(2, min(len(s.Name), len(want))/3) {
 			all = append(all, near{s.Name, cost})
 		}
 	}

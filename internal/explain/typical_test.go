@@ -273,7 +273,7 @@ func TestFind(t *testing.T) {
 	}
 	for wrong, want := range map[string]string{
 		"cadense": "cadence", "contact": "contact_time", "knee": "knee_flexion_contact", "foot_strike": "foot_strike_angle",
-		"bounc": "vertical_oscillation", "trunk lean standig": "trunk_lean_standing",
+		"bounc": "vertical_oscillation", "bouncee": "vertical_oscillation", "trunk lean standig": "trunk_lean_standing",
 	} {
 		if _, ok := Find(sheets, wrong); ok {
 			t.Errorf("%q is found", wrong)

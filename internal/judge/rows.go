@@ -97,9 +97,9 @@ func Rows() []Row {
 			Low: open, High: 8.1 + 1.96*2.6, SD: 2.6, AtSpeedMS: 2.5, PerMS: 1.9, Convert: heelCm,
 			Above: Direction{0.3, "The heel lands far ahead of the body",
 				"Practise setting the foot down closer under the body, with a softly bent knee"},
-			Source:     "derived from Patoz et al. 2022 Front Physiol 13:1044363, as landing_distance, less 0.02 H from heel to ankle (from memory)",
+			Source:     "derived from Patoz et al. 2022 Front Physiol 13:1044363, as the landing distance, less 0.02 H from heel to ankle (from memory)",
 			Population: "115 runners on a treadmill",
-			Note:       "The same evidence as landing_distance, so it counts for little beside it.",
+			Note:       "The same evidence as the landing distance, so it counts for little beside it.",
 		},
 		{
 			Measure: "shank_angle", Title: "Shin at contact", Unit: "deg", Area: Landing,

@@ -53,7 +53,7 @@ func Standing(measures []form.Measure, refused []form.Refusal, ctx Context) Verd
 		v.Why = t.priorityWhy()
 		v.Tie = tie(&t, nil)
 	case a.State == Unsure:
-		v.Why = "Nothing here surely needs changing, but one value may lie outside its band and this picture can't tell. How somebody stands is only a beginning: look at the run."
+		v.Why = "Nothing here surely needs changing; one value may lie outside its band, but it is too unsure to tell. How somebody stands is only a beginning: look at the run."
 		v.Tie = ""
 	default:
 		v.Why = "Nothing here needs changing: what could be judged lies inside its bands or close to them. How somebody stands is only a beginning: look at the run."

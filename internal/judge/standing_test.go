@@ -37,7 +37,7 @@ func TestStandingVerdict(t *testing.T) {
 		{"head far forward", map[string]float64{"head_forward": 13}, 0.4, true, false, "The head is carried ahead of the shoulders: 13.0 cm"},
 		{"locked knee", map[string]float64{"knee_flexion_standing": -12}, 0.3, true, false, "The knee is locked back"},
 		{"leaning back, weight on the heels", map[string]float64{"trunk_lean_standing": -12, "weight_over_foot": 20}, 0.4, true, false, "The trunk leans back"},
-		{"shoulder low, not surely", map[string]float64{"shoulder_level": 5}, 1.3, false, false, "can't tell"},
+		{"shoulder low, not surely", map[string]float64{"shoulder_level": 5}, 1.3, false, false, "too unsure to tell"},
 		{"nothing finely enough", nil, 2, false, true, "Take the picture again"},
 	} {
 		v := Standing(upright(c.change, c.sd), nil, ctx)

@@ -155,11 +155,11 @@ func (t tally) why(state State, refused []form.Refusal) string {
 		return top.seen() + "."
 	case Unsure:
 		if f, ok := t.doubtful(); ok {
-			return fmt.Sprintf("This clip can't tell: %s is %s, give or take %s, against a band %s.",
+			return fmt.Sprintf("Too unsure to tell: %s is %s, give or take %s, against a band %s.",
 				lowerFirst(f.row.Title), f.row.number(f.lead.Value, f.lead.Unit),
 				f.row.number(1.96*f.lead.SD, f.lead.Unit), f.row.ends(*f.lead.Band))
 		}
-		return "This clip can't tell."
+		return "Too unsure to tell."
 	case Unknown:
 		if reason := reasonFor(t.name, refused); reason != "" {
 			return fmt.Sprintf("Not measured: %s.", reason)

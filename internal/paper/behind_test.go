@@ -61,7 +61,7 @@ func TestFromBehind(t *testing.T) {
 		t.Fatal(err)
 	}
 	words := strings.Join(strings.Fields(string(out)), " ")
-	for _, want := range []string{"From behind", "The left foot crosses the line of running", "Foot to the line of running", "crosses over (99 %)", "Pelvic drop, left.", "hidden", "line of running", "invented-behind.mp4"} {
+	for _, want := range []string{"From behind", "The left foot crosses the line of running", "Foot to the line of running", "crosses over (99 %)", "Pelvic drop, left:", "hidden", "line of running", "invented-behind.mp4"} {
 		if !strings.Contains(words, want) {
 			t.Errorf("the sheets don’t say %q", want)
 		}

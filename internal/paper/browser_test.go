@@ -59,13 +59,17 @@ func TestInABrowser(t *testing.T) {
 	}); err != nil {
 		t.Fatal(err)
 	}
+	charts := 0
 	for name, c := range map[string]card.Card{"invented": cardtest.Invented(), "full": cardtest.Full(), "usual": usual(), "hostile": cardtest.Hostile(), "again": cardtest.FilmAgain()} {
 		for _, size := range []Page{A4, Letter} {
 			file := filepath.Join(t.TempDir(), "card.html")
 			if err := os.WriteFile(file, []byte(markup(t, c, Options{Page: size})), 0o600); err != nil {
 				t.Fatal(err)
 			}
-			narrow, wide := widthIn(t, ctx, file, 360), widthIn(t, ctx, file, 1200)
+			narrow := widthIn(t, ctx, file, 360)
+			charts += oneWhatIf(t, ctx, name, 360, 320)
+			wide := widthIn(t, ctx, file, 1200)
+			charts += oneWhatIf(t, ctx, name, 1200, 700)
 			fonts, err := chromedp.Run(ctx, chromedp.Evaluate[int](`[...document.fonts].filter(f => f.status == "loaded").length`))
 			if err != nil {
 				t.Fatal(err)
@@ -86,6 +90,9 @@ func TestInABrowser(t *testing.T) {
 			}
 		}
 	}
+	if charts == 0 {
+		t.Error("no card shows what quicker steps do")
+	}
 	lock.Lock()
 	defer lock.Unlock()
 	for _, text := range complaints {
@@ -104,4 +111,31 @@ func widthIn(t *testing.T, ctx context.Context, file string, window int64) int {
 		t.Fatal(err)
 	}
 	return width
+}
+
+// oneWhatIf looks at the chart of what quicker steps do: where a card has it,
+// one of its two drawings is seen, at least as wide as stated. It gives how
+// many are seen.
+func oneWhatIf(t *testing.T, ctx context.Context, name string, window int, least float64) int {
+	t.Helper()
+	widths, err := chromedp.Run(ctx, chromedp.Evaluate[[]float64](`[...document.querySelectorAll(".whatif svg")].map(s => s.getBoundingClientRect().width)`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(widths) == 0 {
+		return 0
+	}
+	seen := 0
+	for _, w := range widths {
+		if w > 0 {
+			seen++
+			if w < least {
+				t.Errorf("%s: what quicker steps do is drawn %.0f pixels wide in a window of %d", name, w, window)
+			}
+		}
+	}
+	if seen != 1 {
+		t.Errorf("%s: %d of the drawings of what quicker steps do are seen in a window of %d", name, seen, window)
+	}
+	return seen
 }

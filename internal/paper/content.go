@@ -168,7 +168,7 @@ func unmeasured(c card.Card, b words.Book) []item {
 		for i, w := range g.What {
 			titles[i] = card.Clean(w, 60)
 		}
-		out = append(out, item{Head: strings.Join(titles, "; ") + ".", Text: card.Clean(g.Reason, textLimit)})
+		out = append(out, item{Head: strings.Join(titles, "; ") + ":", Text: card.Clean(g.Reason, textLimit)})
 	}
 	return out
 }

@@ -124,7 +124,7 @@ func TestWordsOnPaper(t *testing.T) {
 		"Zoë Lindqvåg (invented)", "14 March 2026, 17:42", "treadmill 10.0 km/h (6:00 min/km)", "172 cm", "63 kg",
 		"Work on one thing: landing", "about 12 cm ahead of your body", "Initial contact", "Mid-stance",
 		"163.6 ± 0.6", "steps/min", "165–185", "−1.6 to 12", "≤5", "standard deviations (SD)",
-		"Not measured, and why", "Leg stiffness, left.", "Take care", "Pain means stop.", "no medical device",
+		"Not measured, and why", "Leg stiffness, left:", "Take care", "Pain means stop.", "no medical device",
 		"detector 9f3c61d2", "heavy 4be07a15", "601 frames in 10.02 s", "common practice, no source",
 	} {
 		if !strings.Contains(text, want) {

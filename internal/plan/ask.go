@@ -246,6 +246,9 @@ func (a Ask) checkHealth() error {
 	if len(stops) == 0 || len(strings.Fields(a.Note)) >= minNoteWords {
 		return nil
 	}
+	if len(stops) == 1 && stops[0] == Minor {
+		return form.ClipError("no plan is made for a runner under 18 without a note: ask a parent or guardian, and a doctor or physiotherapist where anything hurts; then write a note of at least %d words that says who agreed to what", minNoteWords)
+	}
 	var names []string
 	for _, r := range stops {
 		names = append(names, nameOf(r))

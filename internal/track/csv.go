@@ -203,7 +203,7 @@ func checkHeader(c *csv.Reader) error {
 		return form.ClipError("the track file can't be read as CSV: %w", err)
 	}
 	if got := strings.Join(row, ","); strings.ReplaceAll(got, " ", "") != header {
-		return form.ClipError("the track file begins with %.80q; it should begin with %s", got, header)
+		return form.ClipError("the track file begins with %.80q; it should begin with %s (if this is the recording of an accelerometer, add --accelerometer)", got, header)
 	}
 	return nil
 }
