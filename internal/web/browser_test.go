@@ -228,9 +228,14 @@ func (w *window) visit(t *testing.T, path string) {
 	w.mu.Unlock()
 	w.forget(t)
 	w.do(t, chromedp.Navigate(w.room.http.URL+path), chromedp.WaitReady(chromedp.CSS("main")))
+	// Told, not judged: it says as much about the machine as about the page.
+	paint, err := chromedp.Run(w.ctx, chromedp.Evaluate[float64](`performance.getEntriesByType('paint').at(-1)?.startTime ?? -1`))
+	if err != nil {
+		t.Fatal(err)
+	}
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	t.Logf("%s %s: %d bytes", w.name, path, w.bytes)
+	t.Logf("%s %s: %d bytes, first paint after %.0f ms", w.name, path, w.bytes, paint)
 	if w.bytes > budget {
 		t.Errorf("%s %s: %d bytes without pictures, more than %d", w.name, path, w.bytes, budget)
 	}
@@ -256,6 +261,7 @@ func TestEveningInABrowser(t *testing.T) {
 			w.classOf(t)
 			w.film(t, clipFile)
 			w.decide(t)
+			w.mail(t, clipFile)
 			w.rest(t)
 		})
 	}
@@ -314,12 +320,39 @@ func (w *window) decide(t *testing.T) {
 	w.look(t, "12-link")
 }
 
+// mail drops clips on the page for mail: a name is found, one isn't.
+func (w *window) mail(t *testing.T, clipFile string) {
+	classes, err := w.room.db.Classes(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	named := filepath.Join(filepath.Dir(clipFile), "IMG_2 cosmo.mov")
+	if err := os.WriteFile(named, clip(t), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	w.visit(t, "/class/"+classes[0].ID+"/clips")
+	w.do(t, chromedp.SetUploadFiles(chromedp.CSS(`[data-match] input[type=file]`), []string{named, clipFile}), chromedp.WaitVisible(chromedp.CSS(`.matches li:nth-child(2)`)))
+	w.look(t, "13-mail")
+	w.do(t, chromedp.Click(chromedp.CSS(`[data-match] button`)), chromedp.WaitVisible(chromedp.CSS(`.matches select:disabled`)))
+	w.room.settled(t)
+	runners, err := w.room.db.Runners(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range runners {
+		checks, err := w.room.db.RunnerChecks(t.Context(), p.ID)
+		if want := map[string]int{"Beryl Example": 1, "Cosmo Example": 1}[p.Name]; err != nil || len(checks) != want {
+			t.Errorf("%s has %d checks, want %d (%v)", p.Name, len(checks), want, err)
+		}
+	}
+}
+
 // rest looks at every other page once.
 func (w *window) rest(t *testing.T) {
 	x := w.room.things(t, "Erin Example")
 	class, runner := "/class/"+x.class.ID, "/runner/"+x.runner.ID
 	for i, path := range []string{
-		"/classes", class, class + "/board", class + "/edit", class + "/runner/" + x.runner.ID + "/film", "/people", "/accounts", runner, runner + "/edit", runner + "/consent",
+		"/classes", class, class + "/clips", class + "/board", class + "/edit", class + "/runner/" + x.runner.ID + "/film", "/people", "/accounts", runner, runner + "/edit", runner + "/consent",
 		"/check/" + x.kept.ID, "/check/" + x.released.ID, "/plan/" + x.releasedPlan.ID,
 		"/door/" + x.door, "/my/" + x.own, "/my/" + x.own + "/check/" + x.released.ID, "/my/" + x.own + "/plan/" + x.releasedPlan.ID,
 		"/invited/" + x.invited, "/nothing-here",

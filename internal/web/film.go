@@ -63,6 +63,15 @@ func (v *visit) filmPageOf() (p filmPage, err error) {
 	return p, err
 }
 
+// clips takes clips that came by mail, and asks whose each is.
+func (v *visit) clips() error {
+	p, err := v.lineUp()
+	if err != nil {
+		return err
+	}
+	return v.show("clips", "Clips that came by mail", p)
+}
+
 // stated is what is said with a clip, as a form or a script sends it.
 type stated struct {
 	Name    string `json:"name"`

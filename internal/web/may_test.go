@@ -43,6 +43,7 @@ var allowed = map[string]string{
 	"GET /class/{class}/runner/{runner}/film":     "CH",
 	"POST /class/{class}/runner/{runner}/film":    "CH",
 	"POST /class/{class}/runner/{runner}/uploads": "CH",
+	"GET /class/{class}/clips":                    "CH",
 	"GET /uploads/{upload}":                       "CH",
 	"PATCH /uploads/{upload}":                     "CH",
 

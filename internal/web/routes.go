@@ -36,6 +36,7 @@ func (s *Site) routes() []route {
 		// A clip.
 		{"GET /class/{class}/runner/{runner}/film", roster.Add, roster.ClipKind, (*visit).filmPage},
 		{"POST /class/{class}/runner/{runner}/film", roster.Add, roster.ClipKind, (*visit).film},
+		{"GET /class/{class}/clips", roster.Add, roster.ClipKind, (*visit).clips},
 		{"POST /class/{class}/runner/{runner}/uploads", roster.Add, roster.ClipKind, (*visit).beginUpload},
 		{"GET /uploads/{upload}", roster.Add, roster.ClipKind, (*visit).uploadState},
 		{"PATCH /uploads/{upload}", roster.Add, roster.ClipKind, (*visit).piece},

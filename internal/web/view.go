@@ -2,6 +2,7 @@ package web
 
 import (
 	"bytes"
+	"compress/gzip"
 	"embed"
 	"encoding/json"
 	"errors"
@@ -111,10 +112,23 @@ func (v *visit) showAs(status int, view, title, problem string, data any) error 
 	if err := v.site.views[view].ExecuteTemplate(&b, "layout", s); err != nil {
 		return fmt.Errorf("the page %s: %w", view, err)
 	}
-	v.w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	h := v.w.Header()
+	h.Set("Content-Type", "text/html; charset=utf-8")
+	h.Set("Vary", "Accept-Encoding")
+	if !strings.Contains(v.r.Header.Get("Accept-Encoding"), "gzip") {
+		v.w.WriteHeader(status)
+		_, err := b.WriteTo(v.w)
+		return gone(err)
+	}
+	// Nothing secret stands on a page beside what a stranger could put there:
+	// the cookie never does, and links are shown on a page of their own.
+	h.Set("Content-Encoding", "gzip")
 	v.w.WriteHeader(status)
-	_, err := b.WriteTo(v.w)
-	return gone(err)
+	z := gzip.NewWriter(v.w)
+	if _, err := b.WriteTo(z); err != nil {
+		return gone(err)
+	}
+	return gone(z.Close())
 }
 
 // part fills one named part of a view, for a page that is open already.

@@ -1,101 +1,5 @@
-// Sends clips in pieces. A lost connection is waited out, and a clip that was
-// begun before the page was loaded anew goes on where it stopped.
-const FIRST = 512 * 1024, LARGEST = 8 * 1024 * 1024;
-const WAITS = [1, 2, 4, 8, 15]; // seconds
-
-const pause = (seconds) => new Promise((done) => {
-  const id = setTimeout(done, seconds * 1000);
-  addEventListener('online', () => { clearTimeout(id); done(); }, { once: true });
-});
-
-class Refused extends Error {}
-
-async function ask(url, options = {}) {
-  const answer = await fetch(url, { ...options, headers: { Accept: 'application/json', ...options.headers } });
-  const body = await answer.json().catch(() => ({}));
-  if (answer.ok || answer.status === 409) return body;
-  if (answer.status >= 500 || answer.status === 429 || answer.status === 408) throw new Error(body.error ?? 'the server is busy');
-  throw new Refused(body.error ?? 'the server did not take it');
-}
-
-// patiently tries until it works, or until trying again won't help.
-async function patiently(attempt, tell) {
-  for (let n = 0; ; n++) {
-    try {
-      return await attempt();
-    } catch (problem) {
-      if (problem instanceof Refused) throw problem;
-      tell(navigator.onLine ? 'The connection was lost. Trying again …' : 'No Wi-Fi. It goes on by itself when the connection is back.');
-      await pause(WAITS[Math.min(n, WAITS.length - 1)]);
-    }
-  }
-}
-
-const memory = (form, file) => 'clip ' + [form.dataset.upload, file.name, file.size, file.lastModified].join(' ');
-
-async function begin(form, file, tell) {
-  const key = memory(form, file);
-  const before = localStorage.getItem(key);
-  if (before) {
-    const state = await patiently(() => ask(form.dataset.pieces + '/' + before), tell).catch(() => null);
-    if (state && !state.check) return state;
-    localStorage.removeItem(key);
-  }
-  const fields = new FormData(form);
-  const said = { name: file.name, bytes: file.size, filmed: file.lastModified || 0 };
-  for (const name of ['kind', 'speed', 'incline', 'rate']) said[name] = fields.get(name) ?? '';
-  const state = await patiently(() => ask(form.dataset.upload, { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify(said) }), tell);
-  localStorage.setItem(key, state.id);
-  return state;
-}
-
-async function send(form, file, show) {
-  let { id, have } = await begin(form, file, show.say);
-  have ??= 0;
-  let size = FIRST;
-  for (;;) {
-    const began = performance.now();
-    const state = await patiently(async () => {
-      try {
-        return await ask(`${form.dataset.pieces}/${id}?offset=${have}`, { method: 'PATCH', body: file.slice(have, have + size) });
-      } catch (problem) {
-        if (!(problem instanceof Refused)) {
-          size = FIRST;
-          have = (await ask(form.dataset.pieces + '/' + id)).have;
-        }
-        throw problem;
-      }
-    }, show.say);
-    have = state.have;
-    show.far(have / file.size);
-    if (state.check) break;
-    if (performance.now() - began < 1500) size = Math.min(2 * size, LARGEST);
-  }
-  localStorage.removeItem(memory(form, file));
-}
-
-function line(place, file) {
-  const item = document.createElement('div');
-  const name = document.createElement('p'), bar = document.createElement('progress'), said = document.createElement('p');
-  name.textContent = file.name || 'Clip';
-  bar.max = 1; bar.value = 0;
-  bar.setAttribute('aria-label', 'Sent of ' + name.textContent);
-  said.className = 'state';
-  item.append(name, bar, said);
-  place.append(item);
-  let last = -1;
-  return {
-    say(text) { said.textContent = text; },
-    far(share) {
-      bar.value = share;
-      const ten = Math.floor(share * 10) * 10;
-      if (ten !== last) { last = ten; said.textContent = share >= 1 ? 'It is here, and waits to be measured.' : ten + ' % are sent'; }
-    },
-  };
-}
-
-let going = 0;
-addEventListener('beforeunload', (event) => { if (going > 0) event.preventDefault(); });
+// The page on which one runner is filmed.
+import { busy, line, send } from './sending.js';
 
 for (const form of document.querySelectorAll('form[data-upload]')) {
   const place = form.querySelector('[data-sending]');
@@ -103,18 +7,18 @@ for (const form of document.querySelectorAll('form[data-upload]')) {
     if (files.length === 0) return;
     const button = form.querySelector('button');
     button.disabled = true;
-    going++;
     let failed = false;
+    const fields = new FormData(form), said = {};
+    for (const name of ['kind', 'speed', 'incline', 'rate']) said[name] = fields.get(name) ?? '';
     for (const file of files) {
       const show = line(place, file);
       try {
-        await send(form, file, show);
+        await busy(() => send({ upload: form.dataset.upload, pieces: form.dataset.pieces, said }, file, show));
       } catch (problem) {
         failed = true;
         show.say(problem.message);
       }
     }
-    going--;
     button.disabled = false;
     if (!failed) {
       place.dataset.done = 'yes';
