@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"strconv"
 	"strings"
 
 	"plumbstride/internal/body"
@@ -185,4 +186,22 @@ func sexOf(word string) body.Sex {
 	default:
 		return body.NotStated
 	}
+}
+
+// sizeFlag is a size in bytes.
+type sizeFlag int64
+
+// UnmarshalText reads "500MB", "1GB" or "2TB", in powers of ten.
+func (s *sizeFlag) UnmarshalText(text []byte) error {
+	number, unit := string(text), ""
+	if n := len(number) - 2; n > 0 {
+		number, unit = strings.TrimSpace(number[:n]), number[n:]
+	}
+	times := map[string]float64{"MB": 1e6, "GB": 1e9, "TB": 1e12}[strings.ToUpper(unit)]
+	v, err := strconv.ParseFloat(number, 64)
+	if err != nil || times == 0 || !(v > 0) || v*times > 1e18 {
+		return form.UsageError("%q is no size; write it as 500MB or 1GB", text)
+	}
+	*s = sizeFlag(v * times)
+	return nil
 }

@@ -67,3 +67,18 @@ func TestJoinSigned(t *testing.T) {
 		}
 	}
 }
+
+func TestSizeFlag(t *testing.T) {
+	for text, want := range map[string]int64{"1GB": 1e9, "500MB": 5e8, "1.5 TB": 15e11, "2gb": 2e9} {
+		var s sizeFlag
+		if err := s.UnmarshalText([]byte(text)); err != nil || int64(s) != want {
+			t.Errorf("%q: %d, %v", text, s, err)
+		}
+	}
+	for _, text := range []string{"", "1", "GB", "-1GB", "NaNGB", "1e30TB", "ten GB", "1KB"} {
+		var s sizeFlag
+		if err := s.UnmarshalText([]byte(text)); err == nil {
+			t.Errorf("%q is read as %d", text, s)
+		}
+	}
+}

@@ -23,9 +23,10 @@ import (
 
 // serveVerb is the clinic evening: pages for everybody in the room.
 type serveVerb struct {
-	Address string `default:":8440" placeholder:":8440" help:"The address and port to listen on; :8440 is port 8440 for the whole local network, 127.0.0.1:8440 for this machine alone."`
-	HTTP    bool   `name:"http" help:"Serve without encryption. Only behind a host that encrypts, or on this machine alone."`
-	Name    string `placeholder:"HOST" help:"What phones call this machine, where it has a name of its own: clinic.example.org. It goes into the certificate and the address that is shown."`
+	Address  string   `default:":8440" placeholder:":8440" help:"The address and port to listen on; :8440 is port 8440 for the whole local network, 127.0.0.1:8440 for this machine alone."`
+	HTTP     bool     `name:"http" help:"Serve without encryption. Only behind a host that encrypts, or on this machine alone."`
+	Name     string   `placeholder:"HOST" help:"What phones call this machine, where it has a name of its own: clinic.example.org. It goes into the certificate and the address that is shown."`
+	KeepFree sizeFlag `default:"1GB" placeholder:"1GB" help:"How much of the disk stays free: clips that would take more are refused, and none is measured until there is room."`
 	shown
 
 	invented bool // the demo's shop, of which nothing is secret
@@ -51,6 +52,9 @@ func (v *serveVerb) Run(e *errand) error {
 
 // serve serves the records of a data folder.
 func (v *serveVerb) serve(e *errand, r *records) error {
+	if v.KeepFree > 0 {
+		r.shelf.KeepFree(int64(v.KeepFree))
+	}
 	h, err := openClinic(e, r, v.shown)
 	if err != nil {
 		return err

@@ -62,6 +62,10 @@ func OpenFolder(dir string, limits Limits) (*Folder, error) {
 // Close lets go of the folder.
 func (f *Folder) Close() error { return f.root.Close() }
 
+// KeepFree sets how many bytes of the disk stay free; call it before the
+// folder is used.
+func (f *Folder) KeepFree(bytes int64) { f.limits.Spare = bytes }
+
 // Room is a form.Error where the disk has no room for that many bytes more.
 func (f *Folder) Room(bytes int64) error {
 	free, err := f.free(f.root.Name())
