@@ -133,6 +133,18 @@ func (w *window) forget(t *testing.T) {
 	}
 }
 
+// offline takes the page's connection away, or gives it back.
+func (w *window) offline(t *testing.T, away bool) {
+	t.Helper()
+	script := `window.fetch = window.there; dispatchEvent(new Event('online')); 0`
+	if away {
+		script = `window.there = window.fetch; window.fetch = () => Promise.reject(new TypeError('away')); 0`
+	}
+	if _, err := chromedp.Run(w.ctx, chromedp.Evaluate[int](script)); err != nil {
+		t.Fatal(err)
+	}
+}
+
 // budget is what a page may weigh without pictures, in bytes, with nothing
 // of it in the browser's memory yet.
 const budget = 300_000
@@ -300,8 +312,15 @@ func (w *window) classOf(t *testing.T) {
 func (w *window) film(t *testing.T, clipFile string) {
 	w.do(t, chromedp.Focus(chromedp.CSS(`#next`)), chromedp.KeyEvent(enter), chromedp.WaitVisible(chromedp.CSS(`[name=speed]`)))
 	w.look(t, "06-film")
+	w.offline(t, true)
 	w.do(t, chromedp.SendKeys(chromedp.CSS(`[name=speed]`), "10.8"), chromedp.SetUploadFiles(chromedp.CSS(`[name=clip]`), []string{clipFile}),
-		chromedp.Click(chromedp.CSS(`form[data-upload] p.act > button`)), chromedp.WaitVisible(chromedp.CSS(`[data-done]`)))
+		chromedp.Click(chromedp.CSS(`form[data-upload] p.act > button`)), chromedp.WaitVisible(chromedp.CSS(`[data-sending] .state:not(:empty)`)))
+	if said, err := chromedp.Run(w.ctx, chromedp.Evaluate[string](`document.querySelector('[data-sending] .state').textContent`)); err != nil || !strings.Contains(said, "connection was lost") {
+		t.Errorf("without Wi-Fi the page says %q (%v)", said, err)
+	}
+	w.look(t, "07-no-wifi")
+	w.offline(t, false)
+	w.do(t, chromedp.WaitVisible(chromedp.CSS(`[data-done]`)))
 	w.look(t, "07-sent")
 	w.room.settled(t)
 	w.do(t, chromedp.Click(chromedp.CSS(`[data-done] a.button`)), chromedp.WaitVisible(chromedp.CSS(`.line .ready, .line .bob.ready`)))

@@ -115,6 +115,9 @@ func (v *visit) consent() error {
 
 // record adds a consent, if the runner may be filmed under it.
 func (v *visit) record(s store.Store, r roster.Runner, c roster.Consent) error {
+	if c.Guardian && strings.EqualFold(c.GivenBy, r.Name) {
+		return form.UsageError("a parent or guardian agrees under their own name, not the runner's; write it under “Who agrees”")
+	}
 	c.RunnerID = r.ID
 	added, err := s.AddConsent(v.ctx(), c)
 	if err != nil {
