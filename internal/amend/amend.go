@@ -96,7 +96,13 @@ func (c Corrections) Clean() (Corrections, error) {
 	if len(c.Points) > mostPoints || len(c.Events) > mostEvents {
 		return Corrections{}, form.UsageError("%d points and %d events are more than a person corrects in one check (%d and %d)", len(c.Points), len(c.Events), mostPoints, mostEvents)
 	}
-	out := Corrections{slices.Clone(c.Points), slices.Clone(c.Events)}
+	var out Corrections // without empty lists, which are the same as none
+	if len(c.Points) > 0 {
+		out.Points = slices.Clone(c.Points)
+	}
+	if len(c.Events) > 0 {
+		out.Events = slices.Clone(c.Events)
+	}
 	for i := range out.Points {
 		p := &out.Points[i]
 		if p.Point == form.Nose {

@@ -316,7 +316,15 @@ func TestStrideInABrowser(t *testing.T) {
 		}
 		shoot(t, ctx, fmt.Sprintf("stride-%d-%s", view.width, view.dark))
 	}
-	do(chromedp.EmulateViewport(360, 740), chromedp.Navigate(r.http.URL+path), chromedp.WaitVisible("#stepper svg image"))
+	scripts := func(off bool) chromedp.Action[chromedp.Void] {
+		return chromedp.Func(func(ctx context.Context, target *chromedp.Target) error {
+			_, err := cdp.Call(ctx, target, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: off})
+			return err
+		})
+	}
+	do(chromedp.EmulateViewport(360, 740), scripts(true), chromedp.Navigate(r.http.URL+path), chromedp.WaitVisible("#all svg image"))
+	shoot(t, ctx, "stride-360-without-scripts")
+	do(scripts(false), chromedp.Navigate(r.http.URL+path), chromedp.WaitVisible("#stepper svg image"))
 	phase := `document.querySelector(".where b").textContent`
 	for _, want := range []string{"Loading", "Mid-stance", "Toe-off", "Flight", "Initial contact"} {
 		press(ctx, t, "ArrowRight")
