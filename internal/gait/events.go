@@ -219,7 +219,7 @@ func (s *sole) find() (contact, toeOff float64, ok bool) {
 	}
 	contact, ok1 := edge(-swingShare*s.c.StrideS, 0, s.landed)
 	if ok1 && !math.IsNaN(s.groundLevel) {
-		contact = s.weighSigns(contact)
+		contact = s.weighSigns(contact) + seenEarly
 	}
 	toeOff, ok2 := edge(s.clear, 0, s.standing)
 	return contact, toeOff, ok1 && ok2
@@ -343,6 +343,11 @@ func robustMean(signs []float64) float64 {
 	}
 	return middle + off
 }
+
+// seenEarly is by how much, seconds, the leg network's points show a contact
+// too early, in the mean of clips drawn by two different hands (5 ms of contact
+// time on invented runners, 5 ms of contact on a body model's two feet).
+const seenEarly = 0.003
 
 // signReach is how far one sign of an event may pull, s.
 const signReach = 0.012
