@@ -23,7 +23,7 @@ import (
 // 1 cm; at toe-off the rolling point has risen by less than 1 cm.
 const (
 	soleHeight    = 0.015 // m
-	heelHeight    = 0.006 // m
+	heelHeight    = 0.006 // m: for a heel whose points follow the shoe itself, which gives by less (common practice, no source)
 	floatsAbove   = 0.003 // m: a heel whose lowest place lies higher than this stays up
 	levelReach    = 0.25  // m: from the landing foot to where mid-stance gave the level
 	landedShare   = 0.55
@@ -52,6 +52,9 @@ type sole struct {
 	pivot, pivotLevel float64
 	// tolerance is soleHeight and what an unsure level adds to it.
 	tolerance float64
+	// heelTolerance is the same for the heel: less, where a network's points
+	// follow the shoe itself, by what the strides leave of their noise.
+	heelTolerance float64
 	// clear is a time, from the anchor, at which the toe is off for sure.
 	clear float64
 	// slope is the belt's, tan of the incline, in the plane's X and Y.
@@ -84,9 +87,11 @@ func newSole(c *Cycle, rollSD, inclineDeg float64, network string) (*sole, bool)
 	}
 	s.heelLevel = signal.Quantile(heelY, 0)
 	s.toeLevel = signal.Quantile(toeY, 0.3)
-	s.groundLevel = math.NaN()
+	s.groundLevel, s.heelTolerance = math.NaN(), s.tolerance
 	if flat, known := flatOf(network); known {
 		s.groundLevel = s.toeLevel - s.footLength()*math.Sin(geom.Radians(flat))
+		_, _, noise, _ := c.At(s.heel, 0)
+		s.heelTolerance = math.Min(s.tolerance, s.tolerance-soleHeight+heelHeight+2*noise)
 	}
 	s.beltMS = signal.Median(back)
 	s.findPivot()
@@ -200,7 +205,7 @@ func (s *sole) landed(t float64) bool {
 	_, pv, _, _ := s.c.At(s.toe, t)
 	h, _ := s.at(s.heel, t)
 	p, _ := s.at(s.toe, t)
-	down := h.Y-s.heelLevel < s.tolerance-soleHeight+heelHeight || p.Y-s.toeLevel < s.tolerance
+	down := h.Y-s.heelLevel < s.heelTolerance || p.Y-s.toeLevel < s.tolerance
 	return down && -(hv.X+pv.X)/2 > landedShare*s.beltMS
 }
 
