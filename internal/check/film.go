@@ -83,6 +83,9 @@ func watch(ctx context.Context, deps Deps, info *clip.Info, ask Ask) (*film, err
 // findCamera finds how the camera moved, and its level.
 func (f *film) findCamera(behind *background, stills *stills) error {
 	m := behind.motion(f.found.Track)
+	if m.Verdict == steady.Lost && scene.Still(stills.planes, stills.boxes(f.found)) {
+		m.Verdict = steady.Still // hard pressed pictures can't be followed by their corners
+	}
 	f.verdict = m.Verdict
 	deg, sd, ok := 0.0, 0.0, false
 	switch m.Verdict {
