@@ -114,3 +114,21 @@ func TestHeaders(t *testing.T) {
 		t.Errorf("no page: %d", got.status)
 	}
 }
+
+// TestPassword: one's own password is changed with the old one, and every
+// other browser is signed out.
+func TestPassword(t *testing.T) {
+	r := newRoom(t, nil)
+	b := r.signedIn(t, "hugo", roster.Helper)
+	other := r.browser(t)
+	other.post("/sign-in", "name", "hugo", "password", password)
+	const next = "eight louder plumb lines"
+	b.post("/password", "old", "not this one", "password", next, "again", next).want(t, 422)
+	b.post("/password", "old", password, "password", next, "again", next+"x").want(t, 422, "not the same")
+	b.post("/password", "old", password, "password", next, "again", next).want(t, 303)
+	b.get("/classes").want(t, 200)
+	if got := other.get("/classes"); !strings.HasPrefix(got.to, "/sign-in") {
+		t.Errorf("another browser is still signed in: %d", got.status)
+	}
+	r.browser(t).post("/sign-in", "name", "hugo", "password", password).want(t, 422)
+}

@@ -371,7 +371,7 @@ func (w *window) rest(t *testing.T) {
 	x := w.room.things(t, "Erin Example")
 	class, runner := "/class/"+x.class.ID, "/runner/"+x.runner.ID
 	for i, path := range []string{
-		"/classes", class, class + "/clips", class + "/board", class + "/edit", class + "/runner/" + x.runner.ID + "/film", "/people", "/accounts", runner, runner + "/edit", runner + "/consent",
+		"/classes", class, class + "/clips", class + "/board", class + "/edit", class + "/runner/" + x.runner.ID + "/film", "/people", "/accounts", "/password", runner, runner + "/edit", runner + "/consent",
 		"/check/" + x.kept.ID, "/check/" + x.released.ID, "/plan/" + x.releasedPlan.ID,
 		"/door/" + x.door, "/my/" + x.own, "/my/" + x.own + "/check/" + x.released.ID, "/my/" + x.own + "/plan/" + x.releasedPlan.ID,
 		"/invited/" + x.invited, "/nothing-here",

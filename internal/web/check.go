@@ -48,6 +48,9 @@ func (v *visit) checkPage() error {
 	if err != nil {
 		return err
 	}
+	if err := v.seen(roster.CheckKind, v.check.ID); err != nil {
+		return err
+	}
 	return v.show("check", "Check of "+v.runner.Name, p)
 }
 

@@ -211,7 +211,9 @@ func (v *visit) piece() error {
 	}
 	// Not the request's context: what has arrived is kept, also when the
 	// sender has gone.
-	have, err := v.site.Shelf.Append(context.WithoutCancel(v.ctx()), v.upload, offset, patient{v.r.Body, http.NewResponseController(v.w)})
+	c := http.NewResponseController(v.w)
+	have, err := v.site.Shelf.Append(context.WithoutCancel(v.ctx()), v.upload, offset, patient{v.r.Body, c})
+	_ = c.SetReadDeadline(time.Time{})
 	if _, gap := errors.AsType[*media.OffsetError](err); gap {
 		return v.json(http.StatusConflict, progress{ID: v.upload.ID, Have: have, Error: err.Error()})
 	}
@@ -220,12 +222,12 @@ func (v *visit) piece() error {
 	}
 	p := progress{ID: v.upload.ID, Have: have}
 	if have == v.upload.Bytes {
-		c, err := media.Complete(context.WithoutCancel(v.ctx()), v.Store, v.site.Shelf, v.upload.ID, evening.Job())
+		whole, err := media.Complete(context.WithoutCancel(v.ctx()), v.Store, v.site.Shelf, v.upload.ID, evening.Job())
 		if err != nil {
 			return err
 		}
 		v.site.Queue.Wake()
-		p.Check = c.ID
+		p.Check = whole.ID
 	}
 	return v.json(http.StatusOK, p)
 }

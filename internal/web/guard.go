@@ -219,6 +219,12 @@ func (v *visit) find() (err error) {
 	return err
 }
 
+// seen writes into the trail that the visitor looked at a thing of the
+// runner's.
+func (v *visit) seen(kind roster.Kind, subject string) error {
+	return v.Record(v.ctx(), store.Entry{Action: string(roster.See), Kind: kind, Subject: subject, RunnerID: v.runner.ID})
+}
+
 // seeOther sends the browser to another page of this site.
 func (v *visit) seeOther(to string) error {
 	http.Redirect(v.w, v.r, to, http.StatusSeeOther)

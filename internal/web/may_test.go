@@ -23,6 +23,8 @@ import (
 // are over. R marks what a private link opens only once a coach has had their
 // word. Written by hand, so that no change of the program changes it.
 var allowed = map[string]string{
+	"GET /password":            "CH",
+	"POST /password":           "CH",
 	"GET /accounts":            "C",
 	"POST /accounts":           "C",
 	"POST /accounts/{account}": "C",
@@ -333,6 +335,21 @@ func TestWhatIsShown(t *testing.T) {
 	for _, secret := range []string{"Bob", bob.runner.ID, ada.kept.ID, ada.keptPlan.ID, "history of Ada", "a note of the coach", "Sign out"} {
 		if strings.Contains(own.body, secret) {
 			t.Errorf("the private page shows %q", secret)
+		}
+	}
+	trail, err := r.db.Entries(t.Context(), ada.runner.ID, 1000)
+	if err != nil {
+		t.Fatal(err)
+	}
+	saw := map[string]bool{}
+	for _, e := range trail {
+		if e.Action == string(roster.See) {
+			saw[e.Who.Kind+" "+string(e.Kind)] = true
+		}
+	}
+	for _, want := range []string{"account runner", "account check", "link runner"} {
+		if !saw[want] {
+			t.Errorf("the trail doesn't tell that %s was looked at: %v", want, saw)
 		}
 	}
 	door := r.browser(t).get("/door/" + ada.door)

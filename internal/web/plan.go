@@ -74,6 +74,9 @@ func (v *visit) planPage() error {
 	if page.Beat, err = beatOf(p, v.today()); err != nil {
 		return err
 	}
+	if err := v.seen(roster.PlanKind, v.plan.ID); err != nil {
+		return err
+	}
 	return v.show("plan", "Plan of "+v.runner.Name, page)
 }
 

@@ -14,6 +14,9 @@ func (s *Site) routes() []route {
 		{"GET /sign-in", "", "", (*visit).signInPage},
 		{"POST /sign-in", "", "", (*visit).signIn},
 		{"POST /sign-out", "", "", (*visit).signOut},
+		// Whoever is signed in sees classes, and may change their own password.
+		{"GET /password", roster.See, roster.ClassKind, (*visit).passwordPage},
+		{"POST /password", roster.See, roster.ClassKind, (*visit).changePassword},
 		{"GET /accounts", roster.See, roster.AccountKind, (*visit).accounts},
 		{"POST /accounts", roster.Add, roster.AccountKind, (*visit).addAccount},
 		{"POST /accounts/{account}", roster.Change, roster.AccountKind, (*visit).changeAccount},

@@ -61,6 +61,9 @@ func (v *visit) runnerPage() error {
 	if err != nil {
 		return err
 	}
+	if err := v.seen(roster.RunnerKind, v.runner.ID); err != nil {
+		return err
+	}
 	return v.show("runner", v.runner.Name, p)
 }
 
