@@ -91,7 +91,7 @@ func newSole(c *Cycle, rollSD, inclineDeg float64, network string) (*sole, bool)
 	if flat, known := flatOf(network); known {
 		s.groundLevel = s.toeLevel - s.footLength()*math.Sin(geom.Radians(flat))
 		_, _, noise, _ := c.At(s.heel, 0)
-		s.heelTolerance = math.Min(s.tolerance, s.tolerance-soleHeight+heelHeight+2*noise)
+		s.heelTolerance = math.Min(s.tolerance, s.tolerance-soleHeight+heelHeight+noise)
 	}
 	s.beltMS = signal.Median(back)
 	s.findPivot()

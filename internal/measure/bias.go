@@ -93,7 +93,7 @@ var elsewhere = biasTable{
 // −2 ms. Most of it is the moment of contact, which the two hands define in
 // their own ways.
 var legged = biasTable{
-	"foot_strike_angle deg":         {0.7, 2.5},
+	"foot_strike_angle deg":         {0.7, 3},
 	"flat_foot deg":                 {-1.3, 1.5},
 	"landing_distance cm":           {-1.5, 1.5},
 	"landing_distance % leg length": {-1.7, 1.7},
@@ -108,8 +108,8 @@ var legged = biasTable{
 	"head_forward deg":              {9.7, 3.5},
 	"midstance_stack cm":            {-1, 2},
 	"vertical_oscillation cm":       {-0.25, 0.35},
-	"contact_time ms":               {0, 9},
-	"flight_time ms":                {0, 9},
-	"duty_factor –":                 {0, 0.013},
+	"contact_time ms":               {0, 10},
+	"flight_time ms":                {0, 10},
+	"duty_factor –":                 {0, 0.014},
 	"step_time_asymmetry %":         {0, 1},
 }
