@@ -81,10 +81,13 @@ type Frames func(ctx context.Context, times []float64) ([]*image.RGBA, error)
 // standing; a recording has neither. Back is what was seen from behind, and
 // BackTrack the key points of a second clip.
 type Outcome struct {
-	Card      card.Card
-	Track     form.Track
-	Gait      *gait.Gait
-	Stand     *stand.Pose
+	Card  card.Card
+	Track form.Track
+	Gait  *gait.Gait
+	Stand *stand.Pose
+	// feet is Stand by the leg network's points, where it looked: the flat foot
+	// for a run that is measured by the same.
+	feet      *stand.Pose
 	Back      *gait.Back
 	BackTrack *form.Track
 	// Stills are pictures of one stride of each foot, where they were asked

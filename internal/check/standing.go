@@ -82,6 +82,18 @@ func posed(points form.Track, level gait.Level, ask Ask) (*stance, error) {
 	return s, nil
 }
 
+// feetOf is the pose by the leg network's points; nil where it had no say.
+func feetOf(near form.Track, level gait.Level, ask Ask) *stand.Pose {
+	if near.Network != usualMeasure+"+"+usualLegs {
+		return nil
+	}
+	p, err := stand.Find(near, stand.Facts{HeightM: ask.HeightM, Level: level, Facing: ask.Facing, View: ask.View})
+	if err != nil {
+		return nil // the pose that is measured is there all the same
+	}
+	return p
+}
+
 // FlatFeet checks a side-view clip, picture or track (.csv) of somebody
 // standing and gives the angle of each flat foot, for Ask.Flat. Of ask, the
 // height and the network count.
@@ -107,6 +119,9 @@ func FlatFeet(ctx context.Context, deps Deps, path string, ask Ask) (*measure.Fl
 		return nil, err
 	}
 	if flat := measure.FlatFeet(out.Stand); flat != nil {
+		if out.feet != nil {
+			flat.Legs = measure.FlatFeet(out.feet)
+		}
 		return flat, nil
 	}
 	return nil, form.ClipError("%s shows somebody standing in %s view, or without feet: the flat foot is seen from the side", name, out.Stand.View)
@@ -128,6 +143,7 @@ func (f *film) standing(ctx context.Context, deps Deps, ask Ask) (*Outcome, erro
 		return nil, form.ClipError("more than one person is in the picture: for the standing check only the one to be measured may be in it")
 	}
 	points := f.laid()
+	near := points // with the leg network's points, where it had a say
 	if ask.Network == "" {
 		frames := spread(stand.FindQuiet(points), mostStandingLooks)
 		o := pose.Options{Refine: usualRefine, Twice: true}
@@ -148,6 +164,7 @@ func (f *film) standing(ctx context.Context, deps Deps, ask Ask) (*Outcome, erro
 	}
 	seen.still, seen.camera = f.info.Still, f.camera
 	out := seen.outcome(deps, ask)
+	out.feet = feetOf(near, levelOf(ask, f.levelDeg, f.levelSD), ask)
 	c := &out.Card
 	c.Clip.File, c.Clip.RateHz, c.Clip.Frames, c.Clip.DurationS = filepath.Base(f.info.File), f.info.RateHz, len(f.info.Times), f.info.DurationS()
 	c.Networks = networksOf([]*film{f}, deps)

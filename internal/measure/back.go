@@ -120,12 +120,8 @@ func (k *backKit) mean(f frontal, s form.Side, off gait.Off, later float64) (mea
 }
 
 // student is how much wider than the normal distribution's the 95 % interval
-// of Student's t is: 1 + 1.23/ν + 1.1/ν², within 1 % from two degrees of
-// freedom on (fitted to the usual table).
-func student(degrees int) float64 {
-	v := float64(degrees)
-	return 1 + 1.23/v + 1.5/(v*v)
-}
+// of Student's t is.
+func student(degrees int) float64 { return signal.Student975(float64(degrees)) / 1.959964 }
 
 // sum adds up side means with one change of what is supposed.
 func (k *backKit) sum(f frontal, terms []term, off gait.Off, later float64) (value, se float64, n int) {

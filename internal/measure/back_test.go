@@ -169,3 +169,14 @@ func TestBackNetworkHips(t *testing.T) {
 		t.Errorf("%d refusals name the hips: %v", n, refused)
 	}
 }
+
+// A few steps' spread is as uncertain as Student's t says: 2.195 times wider
+// than the normal distribution's at two degrees of freedom (4.303/1.96), 1.311
+// at five (Abramowitz & Stegun, from memory).
+func TestFewStepsFromBehind(t *testing.T) {
+	for degrees, want := range map[int]float64{2: 4.3027, 3: 3.1824, 5: 2.5706, 10: 2.2281, 30: 2.0423} {
+		if got := 1.959964 * student(degrees); math.Abs(got-want) > 0.01*want {
+			t.Errorf("t(%d) = %.3f, want %.4f", degrees, got, want)
+		}
+	}
+}

@@ -13,9 +13,10 @@ func (t biasTable) of(name, unit string) bias { return t[name+" "+unit] }
 // elsewhere (an empty or unknown name) gets no offset; its points' own
 // placing is then the maker's, and only a small uncertainty is added.
 func biasOf(network string) (t biasTable, ours bool) {
-	switch network {
-	case "full+legs":
+	if legPoints(network) {
 		return legged, true
+	}
+	switch network {
 	case "full", "heavy", "full+heavy", "lite":
 		t = make(biasTable, len(networks))
 		for k, b := range networks {
@@ -29,6 +30,9 @@ func biasOf(network string) (t biasTable, ours bool) {
 		return elsewhere, false
 	}
 }
+
+// legPoints tells whether our own network put the points of the legs.
+func legPoints(network string) bool { return network == "full+legs" }
 
 // networks is what the landmark networks add to a measure, with the heat map:
 // a compromise between figures drawn by two different hands – our invented

@@ -152,10 +152,8 @@ const (
 // standing check where there is one whose points are of the same making, else
 // as flatFoot finds it.
 func (k *kit) flatReference(c *gait.Cycle, atContact float64) (angle, sd float64, from flatFrom) {
-	if f := k.who.Flat; f != nil && f.Seen[c.Side] {
-		if _, ours := biasOf(f.Network); ours == k.network {
-			return k.g.InclineDeg() + f.Deg[c.Side], f.SD[c.Side], flatStanding
-		}
+	if f := k.who.Flat.alike(k.g.Motion.Track.Network); f != nil && f.Seen[c.Side] {
+		return k.g.InclineDeg() + f.Deg[c.Side], f.SD[c.Side], flatStanding
 	}
 	angle, sd, found := k.flatFoot(c, atContact)
 	if found {

@@ -265,8 +265,24 @@ type Flat struct {
 	Deg, SD [3]float64
 	Seen    [3]bool
 	// Network names what found the points: the reference holds for points of
-	// the same kind.
+	// the same kind (alike).
 	Network string
+	// Legs is the same by the leg network's points, which lie elsewhere on the
+	// shoe than a whole-body network's; nil where it had no say.
+	Legs *Flat
+}
+
+// alike gives the reference whose points are of the same kind as a network's;
+// nil where there is none.
+func (f *Flat) alike(network string) *Flat {
+	for ; f != nil; f = f.Legs {
+		_, his := biasOf(f.Network)
+		_, ours := biasOf(network)
+		if his == ours && legPoints(f.Network) == legPoints(network) {
+			return f
+		}
+	}
+	return nil
 }
 
 // FlatFeet gives both feet's flat angles from a side view of somebody

@@ -264,3 +264,22 @@ func TestFlatFeet(t *testing.T) {
 		t.Error("a front view has a flat foot")
 	}
 }
+
+// The leg network's points lie elsewhere on the shoe than a whole-body
+// network's, so that neither's flat foot is a reference for the other.
+func TestFlatFeetOfOneKind(t *testing.T) {
+	heavy := &Flat{Network: "heavy", Legs: &Flat{Network: "full+legs"}}
+	for _, c := range []struct {
+		of   *Flat
+		run  string
+		want *Flat
+	}{
+		{heavy, "full+heavy", heavy}, {heavy, "full+legs", heavy.Legs}, {heavy, "", nil},
+		{&Flat{Network: "heavy"}, "full+legs", nil}, {heavy.Legs, "heavy", nil},
+		{&Flat{}, "a digitiser", &Flat{}}, {nil, "full+legs", nil},
+	} {
+		if got := c.of.alike(c.run); (got == nil) != (c.want == nil) || got != nil && got.Network != c.want.Network {
+			t.Errorf("for %q of %+v: %+v", c.run, c.of, got)
+		}
+	}
+}
