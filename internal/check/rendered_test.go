@@ -1,11 +1,15 @@
 package check
 
 import (
+	"compress/gzip"
 	"context"
+	"encoding/csv"
+	"encoding/json"
 	"flag"
 	"math"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -14,6 +18,7 @@ import (
 	"plumbstride/internal/card"
 	"plumbstride/internal/clip"
 	"plumbstride/internal/form"
+	"plumbstride/internal/geom"
 	"plumbstride/internal/infer"
 	"plumbstride/internal/legs"
 	"plumbstride/internal/pose"
@@ -101,6 +106,7 @@ func TestRenderedClips(t *testing.T) {
 				t.Fatal(err)
 			}
 			keepTrack(t, name, out.Track)
+			holdsDeepestKnee(t, dir, name, out.Card.Measures)
 			for _, want := range clip.Truth {
 				m, ok := find(out.Card.Measures, want)
 				limit, judged := within[want.Name]
@@ -118,6 +124,113 @@ func TestRenderedClips(t *testing.T) {
 			}
 		})
 	}
+}
+
+// holdsDeepestKnee asks that the intervals of the deepest knee in stance hold
+// what the clip's exact joints give, to 1.5°: the leg that the other one
+// passes before is the harder to see.
+func holdsDeepestKnee(t *testing.T, dir, name string, measures []card.Measure) {
+	t.Helper()
+	deepest := deepestKnee(t, dir, name)
+	for _, m := range measures {
+		if m.Name != "knee_flexion_peak" || *network != "" {
+			continue
+		}
+		want := deepest[m.Side.String()]
+		t.Logf("%-22s %-5s %7.2f truth %7.2f  diff %+6.2f  sd %.2f", m.Name, m.Side, m.Value, want, m.Value-want, m.SD)
+		if !(want > m.Low-1.5 && want < m.High+1.5) {
+			t.Errorf("%s %s: %.1f to %.1f, truth %.1f", m.Name, m.Side, m.Low, m.High, want)
+		}
+	}
+}
+
+// deepestKnee is each side's mean deepest knee flexion between contact and
+// toe-off in a rendered clip, in the plane of running, degrees.
+func deepestKnee(t *testing.T, dir, name string) map[string]float64 {
+	t.Helper()
+	type moment struct {
+		Time float64 `json:"time_s"`
+	}
+	var doc struct {
+		Persons []struct {
+			Contact map[string]json.RawMessage
+		}
+	}
+	text, err := os.ReadFile(filepath.Join(dir, name+".truth.json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := json.Unmarshal(text, &doc); err != nil {
+		t.Fatal(err)
+	}
+	frames := truthJoints(t, dir, name)
+	out := map[string]float64{}
+	for _, side := range []string{"left", "right"} {
+		var c struct {
+			Contacts []moment
+			ToeOffs  []moment `json:"toe_offs"`
+		}
+		if err := json.Unmarshal(doc.Persons[0].Contact[side], &c); err != nil {
+			t.Fatal(err)
+		}
+		sum, n := 0.0, 0.0
+		for _, on := range c.Contacts {
+			deepest := 0.0
+			for _, off := range c.ToeOffs {
+				if off.Time < on.Time || off.Time > on.Time+0.5 {
+					continue
+				}
+				for _, f := range frames {
+					if f.time >= on.Time && f.time <= off.Time {
+						bend := geom.Flexion(f.at[side+"_hip"], f.at[side+"_knee"], f.at[side+"_ankle"])
+						deepest = math.Max(deepest, math.Abs(bend)) // who runs to the left bends to the other side
+					}
+				}
+			}
+			if deepest > 0 {
+				sum, n = sum+deepest, n+1
+			}
+		}
+		out[side] = sum / n
+	}
+	return out
+}
+
+type jointsAt struct {
+	time float64
+	at   map[string]geom.Vec // m, X and Y
+}
+
+// truthJoints reads a rendered clip's exact joints.
+func truthJoints(t *testing.T, dir, name string) []jointsAt {
+	t.Helper()
+	f, err := os.Open(filepath.Join(dir, name+".truth.csv.gz"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	z, err := gzip.NewReader(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	rows, err := csv.NewReader(z).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out []jointsAt
+	for _, row := range rows[1:] {
+		var v [3]float64 // time, X, Y
+		for i, column := range []int{1, 5, 6} {
+			if v[i], err = strconv.ParseFloat(row[column], 64); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if len(out) == 0 || out[len(out)-1].time != v[0] {
+			out = append(out, jointsAt{v[0], map[string]geom.Vec{}})
+		}
+		out[len(out)-1].at[row[2]] = geom.Vec{X: v[1], Y: v[2]}
+	}
+	return out
 }
 
 var tracks = flag.String("tracks", "", "folder in which the rendered clips' tracks are left")

@@ -62,7 +62,7 @@ func Markdown(ctx judge.Context) string {
 	fmt.Fprintf(&b, "# What is measured\n\n"+
 		"Made from the tables in the program (`make golden`); `plumbstride explain NAME` prints one of them. Bands are given for a runner of %s at %s; some of them move with speed and height.\n\n"+
 		"X points forward, Y up, angles are in degrees. Each value comes with its standard uncertainty, all sources, and its 95 %% interval.\n\n"+
-		"*Typical* is half the 95 %% interval in the middle of %d invented people and cameras, with the noise and bias of the networks' points, 8 seconds a clip (`go test ./internal/explain -update` works it out anew). Where the frame rate makes no difference, the networks' bias is what limits. *Two checks must differ by* is 1.96·√2 of the standard uncertainty (Weir 2005, from memory): as if nothing of it were the same in both, so less may do.\n",
+		"*Typical* is half the 95 %% interval in the middle of %d invented people and cameras, with the noise and bias of the networks' points (the legs' own network from the side; the whole-body ones alone from behind and standing), 8 seconds a clip (`go test ./internal/explain -update` works it out anew). Where the frame rate makes no difference, the networks' bias is what limits. *Two checks must differ by* is 1.96·√2 of the standard uncertainty (Weir 2005, from memory): as if nothing of it were the same in both, so less may do.\n",
 		quantity.Metric.Height(ctx.HeightM), quantity.Metric.Speed(ctx.SpeedMS), People)
 	for _, s := range All(ctx) {
 		fmt.Fprintf(&b, "\n## %s: `%s`\n\n", s.Title(), s.Name)

@@ -23,8 +23,11 @@ import (
 
 var update = flag.Bool("update", false, "write typical.json anew")
 
-// network is whose points the typical clip's are: the usual mix.
-const network = "full+heavy"
+// Whose points the typical clip's are: from the side, and of somebody standing.
+const (
+	network         = "full+legs"
+	standingNetwork = "full+heavy"
+)
 
 // sds gathers the standard uncertainties of invented people's measures by
 // name and unit.
@@ -121,7 +124,7 @@ func standingStill(t *testing.T, n int, into sds) {
 		if err != nil {
 			continue
 		}
-		tr.View, tr.Facing, tr.Network = "", form.Both, network
+		tr.View, tr.Facing, tr.Network = "", form.Both, standingNetwork
 		p, err := stand.Find(tr, stand.Facts{HeightM: r.HeightM, Level: gait.Level{Deg: cam.RollDeg + 0.3*rng.NormFloat64(), SD: 0.3, Known: true}})
 		if err != nil {
 			continue

@@ -95,15 +95,17 @@ var elsewhere = biasTable{
 // −1.3°, foot strike −1.6 against +1.7°, landing +1.3 against −0.8 cm, trunk
 // +0.2 against −0.5°, bounce +0.4 against −0.2 cm, contact time +2 against
 // −2 ms. Most of it is the moment of contact, which the two hands define in
-// their own ways.
+// their own ways. The deepest knee in stance, where the near leg passes before the
+// far one: −0.3° on either leg against −1.5° on the near and −5° on the far
+// one. Uneven steps: 1 against 2.2 % (rms), of which the own part tells 1 %.
 var legged = biasTable{
 	"foot_strike_angle deg":         {0.7, 3},
 	"flat_foot deg":                 {-1.3, 1.5},
 	"landing_distance cm":           {-1.5, 1.5},
 	"landing_distance % leg length": {-1.7, 1.7},
-	"heel_landing_distance cm":      {-1.1, 1.5},
+	"heel_landing_distance cm":      {-1.1, 2},
 	"knee_flexion_contact deg":      {0.6, 2.2},
-	"knee_flexion_peak deg":         {-0.3, 1.5},
+	"knee_flexion_peak deg":         {-1.5, 2.6},
 	"shank_angle deg":               {-0.6, 1.2},
 	"trunk_lean deg":                {-0.8, 0.6},
 	"body_lean deg":                 {0.8, 0.8},
@@ -115,5 +117,5 @@ var legged = biasTable{
 	"contact_time ms":               {0, 10},
 	"flight_time ms":                {0, 10},
 	"duty_factor –":                 {0, 0.014},
-	"step_time_asymmetry %":         {0, 1},
+	"step_time_asymmetry %":         {0, 2},
 }
