@@ -246,6 +246,16 @@ func (c *Crop) placeLegs(f *form.Frame) bool {
 	return true
 }
 
+// dropLegs leaves the legs of a frame unseen: the whole-body network's points
+// lie elsewhere, and a gap costs less than a mean of both.
+func dropLegs(f *form.Frame) {
+	for _, leg := range legJoint {
+		for _, j := range leg {
+			f.Spots[j] = form.Spot{}
+		}
+	}
+}
+
 // legJoint is the joint of each of the leg network's points, left and right.
 var legJoint = func() (of [2][6]form.Joint) {
 	for k, side := range [2]form.Side{form.Left, form.Right} {
@@ -257,8 +267,8 @@ var legJoint = func() (of [2][6]form.Joint) {
 }()
 
 // mostLegs is the share of the frames with a body in which the leg network
-// must have had a look for its points to be used: two networks' points hardly
-// mix.
+// must have had a look for its points to be used. In the others the legs are
+// then unseen, for two networks' points hardly mix.
 const mostLegs = 0.6
 
 // legsCount tells whether the leg network's points are to be used: it looked

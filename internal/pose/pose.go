@@ -369,8 +369,12 @@ func (r *Result) assemble() {
 		if c != nil && !c.hidden {
 			r.raw.Frames[i] = c.frame(time)
 			r.Depth[i] = c.depth()
-			if legs && c.placeLegs(&r.raw.Frames[i]) {
+			switch {
+			case !legs:
+			case c.placeLegs(&r.raw.Frames[i]):
 				r.LegFrames++
+			default:
+				dropLegs(&r.raw.Frames[i])
 			}
 		}
 		if r.raw.Frames[i].Spots[0].Seen() {
