@@ -265,6 +265,10 @@ func TestCoverage(t *testing.T) {
 				if c.share < 0.93-slack || c.share > 0.97+slack {
 					t.Errorf("%s: the 95 %% interval holds the truth in %.1f %% of %d", k, 100*c.share, c.n)
 				}
+				// So few draws can't tell 97 % from all: the size must be right too.
+				if wide := c.claimed / math.Hypot(c.mean, c.sd); wide > mostWide {
+					t.Errorf("%s: the claimed uncertainty is %.2f times the error", k, wide)
+				}
 			}
 		})
 	}
@@ -272,6 +276,9 @@ func TestCoverage(t *testing.T) {
 		writeUncertainty(t, n, all, refused)
 	}
 }
+
+// mostWide is how many times the error a claimed uncertainty may be.
+const mostWide = 1.6
 
 var writeStudy = flag.Bool("study", false, "draw 2,000 and write docs/studies/uncertainty.md and its graphs anew")
 
