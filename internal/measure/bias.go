@@ -117,5 +117,5 @@ var legged = biasTable{
 	"contact_time ms":               {0, 10},
 	"flight_time ms":                {0, 10},
 	"duty_factor –":                 {0, 0.014},
-	"step_time_asymmetry %":         {0, 2},
+	"step_time_asymmetry %":         {0, 2.7},
 }
