@@ -147,6 +147,23 @@ func told(t *testing.T) map[string]string {
 func messages(t *testing.T) map[string]string {
 	all := said(t)
 	maps.Copy(all, told(t))
+	// Sentences that Of finds again stand nowhere but in the languages' files:
+	// what one language has, every language needs.
+	for _, l := range words.Languages()[1:] {
+		text, err := os.ReadFile(filepath.Join("..", "words", string(l)+".json"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		var known map[string]string
+		if err := json.Unmarshal(text, &known); err != nil {
+			t.Fatal(err)
+		}
+		for message := range known {
+			if all[message] == "" {
+				all[message] = string(l) + ".json"
+			}
+		}
+	}
 	return all
 }
 
