@@ -38,6 +38,9 @@ func Show(m Measure, units quantity.Units) Shown {
 	value, unit := units.Convert(m.Value, m.Unit)
 	half, _ := units.Convert(halfWidth(m), m.Unit)
 	places := usualPlaces(unit)
+	if m.Name == "stance_width" && UnitSign(unit) == "" {
+		unit = "× hip joints"
+	}
 	switch {
 	case half >= 9.95:
 		places = 0
@@ -66,7 +69,7 @@ func halfWidth(m Measure) float64 {
 // usualPlaces is how many decimals a unit is read with.
 func usualPlaces(unit string) int {
 	switch unit {
-	case "ms", "N":
+	case "ms", "N", "steps":
 		return 0
 	case "", "–", "-", "1", "m/s", "m", "s":
 		return 2

@@ -28,6 +28,8 @@ func TestShow(t *testing.T) {
 		{"milliseconds", m("ms", 245.4, 8.7, &Band{Low: nan, High: 260}), quantity.Metric, Shown{"245", "9", "ms", "≤ 260"}},
 		{"coarse", m("cm", 12.34, 14, nil), quantity.Metric, Shown{"12", "14", "cm", ""}},
 		{"ratio", m("–", 0.3214, 0.021, &Band{Low: 0.28, High: nan}), quantity.Metric, Shown{"0.32", "0.02", "", "≥ 0.28"}},
+		{"steps", m("steps", 322, 7.1, nil), quantity.Metric, Shown{"322", "7", "steps", ""}},
+		{"stance", Measure{Name: "stance_width", Unit: "–", Value: 1.2, SD: 0.1, Low: 1.0, High: 1.4}, quantity.Metric, Shown{"1.20", "0.20", "× hip joints", ""}},
 		{"inches", m("cm", 25.4, 5.08, &Band{Low: 0, High: 25.4}), quantity.US, Shown{"10.0", "2.0", "in", "0–10"}},
 		{"km/h", m("m/s", 3, 0.05, nil), quantity.Metric, Shown{"10.8", "0.2", "km/h", ""}},
 		{"no interval", Measure{Unit: "cm", Value: 3, Low: math.NaN(), High: math.NaN()}, quantity.Metric, Shown{"3.0", "", "cm", ""}},

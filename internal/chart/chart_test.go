@@ -395,3 +395,21 @@ func BenchmarkPlumb(b *testing.B) {
 		_ = chart.Plumb(c, m, wide()).SVG("plumb")
 	}
 }
+
+// A picture's second line names the foot only where its title does not.
+func TestMomentSaysTheFootOnce(t *testing.T) {
+	for _, l := range words.Languages() {
+		b, err := words.In(l)
+		if err != nil {
+			t.Fatal(err)
+		}
+		p := card.Picture{Title: b.Of("right foot, initial contact"), Moment: "initial contact", TimeS: 4.67, Side: form.Right}
+		if got, want := chart.MomentWords(p, b), b.Say("%.2f s into the clip", 4.67); got != want {
+			t.Errorf("%s: under %q stands %q", l, p.Title, got)
+		}
+		p.Title = ""
+		if got, want := chart.MomentWords(p, b), b.Say("right foot, %s", b.Say("%.2f s into the clip", 4.67)); got != want {
+			t.Errorf("%s: without a title %q", l, got)
+		}
+	}
+}

@@ -2,6 +2,7 @@ package chart
 
 import (
 	"math"
+	"strings"
 
 	"plumbstride/internal/card"
 	"plumbstride/internal/form"
@@ -156,20 +157,24 @@ func PictureWords(p card.Picture, b words.Book) string {
 	return text + ", " + MomentWords(p, b) + ". " + b.Say("Drawn on it: the vertical through the centre of mass, the body’s line, the foot and the ground.")
 }
 
-// MomentWords says which foot a picture shows, and when.
+// MomentWords says which foot a picture shows, unless its title does, and
+// when.
 func MomentWords(p card.Picture, b words.Book) string {
 	if p.Moment == card.OnePicture {
 		return b.Say(card.OnePicture)
 	}
 	when := b.Say("%.2f s into the clip", p.TimeS)
+	said := when
 	switch p.Side {
 	case form.Left:
-		return b.Say("left foot, %s", when)
+		said = b.Say("left foot, %s", when)
 	case form.Right:
-		return b.Say("right foot, %s", when)
-	default:
+		said = b.Say("right foot, %s", when)
+	}
+	if foot := strings.ToLower(strings.TrimSuffix(said, when)); strings.HasPrefix(strings.ToLower(p.Title), foot) {
 		return when
 	}
+	return said
 }
 
 // Key explains the strokes of Overlay in one column: a sample and a word

@@ -62,6 +62,12 @@ func Accelerometer(ctx context.Context, deps Deps, r io.Reader, how Recorder, as
 	}
 	judged := judge.Judge(measures, c.Refused, bands)
 	c.Cautions = judged.Cautions
+	if found.Gait == accelerometry.Walking {
+		c.Cautions = nil
+		for _, w := range judge.WalkingCautions() {
+			c.Cautions = append(c.Cautions, w.Text)
+		}
+	}
 	c.Priority.Why = recordedWhy(found, judged.Areas)
 	if ask.Pain {
 		c.Priority.Why = judged.Why

@@ -147,6 +147,9 @@ func facts(ask Ask, level gait.Level, slowed float64) gait.Facts {
 // 10.1016/j.ptsp.2018.06.009).
 const fewSteps = 14
 
+// flatNote goes with a flat foot that was seen in another clip or picture.
+const flatNote = "The flat foot is that of the standing picture: the foot strike angle is right only if it shows the same runner in the same shoes."
+
 // outcome judges the measures and makes the card.
 func (s *sight) outcome(deps Deps, ask Ask) *Outcome {
 	g := s.gait
@@ -166,6 +169,9 @@ func (s *sight) outcome(deps Deps, ask Ask) *Outcome {
 	}
 	if steps := s.beats(); steps < fewSteps {
 		c.Notes = append(c.Notes, fmt.Sprintf("Only %d steps are seen; runners differ from step to step, so film at least 8 seconds (7 steps a side) before going by a single number.", steps))
+	}
+	if ask.Flat != nil {
+		c.Notes = append(c.Notes, flatNote)
 	}
 	if verdict.Tie != "" {
 		c.Notes = append(c.Notes, verdict.Tie)

@@ -69,6 +69,8 @@ type stance struct {
 	// camera is how it moved; nil where it stood still.
 	camera *steady.Motion
 	at     float64 // the time of the picture shown, s
+	// lengthS is the clip's; 0 takes the track's.
+	lengthS float64
 }
 
 // posed runs stand and measure.
@@ -162,7 +164,7 @@ func (f *film) standing(ctx context.Context, deps Deps, ask Ask) (*Outcome, erro
 	if err != nil {
 		return nil, err
 	}
-	seen.still, seen.camera = f.info.Still, f.camera
+	seen.still, seen.camera, seen.lengthS = f.info.Still, f.camera, f.info.DurationS()
 	out := seen.outcome(deps, ask)
 	out.feet = feetOf(near, levelOf(ask, f.levelDeg, f.levelSD), ask)
 	c := &out.Card
@@ -258,14 +260,27 @@ func standingRow(m form.Measure) card.Measure {
 	if def, ok := measure.FindStanding(m.Name, m.Unit); ok {
 		row.Title, row.Area = def.Title, def.Area
 	}
+	if m.Name == "weight_over_foot" {
+		row.Note = "0 is the heel, 100 the toes"
+		if m.Note != "" {
+			row.Note += "; " + m.Note
+		}
+	}
 	return banded(row, m)
 }
+
+// shortStandS is the length of a clip of somebody standing, in seconds, below
+// which the card says so: common practice, no source.
+const shortStandS = 3
 
 // notes are facts about the picture that the coach should know.
 func (s *stance) notes() []string {
 	notes := []string{}
-	if s.still {
+	switch frames := s.track.Frames; {
+	case s.still:
 		notes = append(notes, "This is one picture, one moment of somebody who sways: a clip of three seconds or more says it more surely.")
+	case max(s.lengthS, frames[len(frames)-1].Time-frames[0].Time) < shortStandS:
+		notes = append(notes, "This clip is short, and everybody sways: a clip of three seconds or more says it more surely.")
 	}
 	switch p := s.pose; {
 	case p.View == form.ViewBack:

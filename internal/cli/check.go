@@ -99,6 +99,8 @@ func (v *checkVerb) spareOne(name string) error {
 		return form.ClipError("the file %s can't be read: %w", name, err)
 	case !clip.Mode().IsRegular():
 		return form.ClipError("%s is not a file; name a clip or a track", name)
+	case !v.Accelerometer && strings.HasSuffix(strings.ToLower(name), ".csv.gz"):
+		return form.UsageError("%s is a packed table, not a video: add --accelerometer if it is the recording of an accelerometer; a track of body points must be unpacked first", printable(name))
 	case len(v.More) > 0 && isTrack(name):
 		return form.UsageError("%s is a track of body points; only clips can be taken together", name)
 	}

@@ -86,7 +86,7 @@ func Main(ctx context.Context, args []string, stdio Stdio) (status int) {
 	parser := newParser(&verbs{}, stdio)
 	parsed, err := parser.Parse(joinSigned(args))
 	if err != nil {
-		fmt.Fprintf(stdio.Err, "plumbstride: %s\n", printableLines(parseWords(err)))
+		fmt.Fprintf(stdio.Err, "plumbstride: %s\n", printableLines(dashed(parseWords(err), args)))
 		fmt.Fprintf(stdio.Err, "See plumbstride %s--help.\n", verbOf(err))
 		return exitUsage
 	}
@@ -100,6 +100,23 @@ func Main(ctx context.Context, args []string, stdio Stdio) (status int) {
 func parseWords(err error) string {
 	text := strings.TrimPrefix(err.Error(), strings.TrimSpace(verbOf(err))+": ")
 	return strings.Replace(text, `one of "",`, "one of ", 1)
+}
+
+// dashed is the words for an unknown flag, unless what was taken for one is
+// the name of a file.
+func dashed(text string, args []string) string {
+	if !strings.HasPrefix(text, "unknown flag") {
+		return text
+	}
+	for _, a := range args {
+		if a == "--" {
+			break
+		}
+		if st, err := os.Stat(a); strings.HasPrefix(a, "-") && err == nil && st.Mode().IsRegular() {
+			return fmt.Sprintf("%s reads as a flag, and is a file here: write ./%s", a, a)
+		}
+	}
+	return text
 }
 
 // leaving carries the status out of the parser when it has printed the help.

@@ -126,6 +126,9 @@ func (v *planVerb) Run(e *errand) error {
 		return err
 	}
 	p, err := plan.Make(ask, catalogue)
+	if form.CodeOf(err) == form.CodeClip && strings.Contains(err.Error(), "write a note") {
+		return form.ClipError("%w (--note \"TEXT\")", err)
+	}
 	if err != nil {
 		return err
 	}
@@ -240,7 +243,7 @@ func parseCard(data []byte) (card.Card, error) {
 		return c, fmt.Errorf("more than %d bytes are no check", maxCardBytes)
 	}
 	if err := json.Unmarshal(data, &c); err != nil {
-		return card.Card{}, fmt.Errorf("not a check's JSON (%w); name the check.json that plumbstride check --out leaves", err)
+		return card.Card{}, errors.New("not a check's JSON; name the check.json that plumbstride check --out leaves")
 	}
 	if c.Program == "" || len(c.Areas) == 0 {
 		return card.Card{}, errors.New("not a check's JSON; name the check.json that plumbstride check --out leaves")

@@ -141,6 +141,7 @@ func (t *tableWriter) measures(rows []card.Measure) {
 		cells = append(cells, t.row(m))
 	}
 	t.aligned(cells)
+	t.hanging("  ", t.say.Say("n: how many steps, strides or pictures the value rests on"))
 	t.within(rows)
 	for i, s := range t.sources {
 		t.hanging(fmt.Sprintf("  [%d] ", i+1), printable(s))

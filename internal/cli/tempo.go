@@ -88,7 +88,14 @@ func (v *tempoVerb) one(e *errand, plan tempo.Plan) error {
 		if format, err = sound.FormatOf(v.Out); err != nil {
 			return form.UsageError("--out: %w", err)
 		}
-		if err := v.write(e, v.Out, format, plan); err != nil {
+		p := newProgress(e.Err, columnsOf(e.Err), e.now)
+		p.say = e.book
+		tell := func(done, total int64) {
+			p.tell("Tempo track", "seconds", int(done/tempo.SampleRate), int(total/tempo.SampleRate))
+		}
+		err = v.write(e, v.Out, format, plan, tell)
+		p.end()
+		if err != nil {
 			return err
 		}
 	}
@@ -101,32 +108,30 @@ func (v *tempoVerb) one(e *errand, plan tempo.Plan) error {
 	return err
 }
 
-// write renders a track into its file, a piece at a time.
-func (v *tempoVerb) write(e *errand, path string, format sound.Format, plan tempo.Plan) error {
-	p := newProgress(e.Err, columnsOf(e.Err), e.now)
-	p.say = e.book
-	defer p.end()
+// write renders a track into its file, a piece at a time, and tells how many
+// samples are done.
+func (v *tempoVerb) write(e *errand, path string, format sound.Format, plan tempo.Plan, tell func(done, total int64)) error {
 	return publishFilled(path, func(f *os.File) error {
 		return sound.Write(e.ctx, f, format, sound.Track{
-			Source:     &counted{Audio: tempo.NewAudio(plan), total: plan.Samples(), p: p},
+			Source:     &counted{Audio: tempo.NewAudio(plan), total: plan.Samples(), tell: tell},
 			SampleRate: tempo.SampleRate, Samples: plan.Samples(),
 			Title: v.book.Of(plan.Title), Comment: plan.CommentIn(v.book),
 		}, "ffmpeg")
 	})
 }
 
-// counted tells how far the rendering has come, in seconds of sound.
+// counted tells how far the rendering has come, in samples.
 type counted struct {
 	*tempo.Audio
 	done, total int64
-	p           *progress
+	tell        func(done, total int64)
 }
 
 // Read reads on and tells.
 func (c *counted) Read(pcm []int16) (int, error) {
 	n, err := c.Audio.Read(pcm)
 	c.done += int64(n)
-	c.p.tell("Tempo track", "seconds", int(c.done/tempo.SampleRate), int(c.total/tempo.SampleRate))
+	c.tell(c.done, c.total)
 	return n, err
 }
 

@@ -57,7 +57,7 @@ func parsePlan(data []byte) (plan.Plan, error) {
 	}
 	var p plan.Plan
 	if err := json.Unmarshal(data, &p); err != nil {
-		return plan.Plan{}, fmt.Errorf("not a plan's JSON (%w); name the plan.json that plumbstride plan --out leaves", err)
+		return plan.Plan{}, errors.New("not a plan's JSON; name the plan.json that plumbstride plan --out leaves")
 	}
 	if len(p.Weeks) == 0 || len(p.Weeks) > 52 || p.Ask.Area == "" {
 		return plan.Plan{}, errors.New("not a plan's JSON; name the plan.json that plumbstride plan --out leaves")
@@ -159,6 +159,15 @@ func (v *tempoVerb) every(e *errand, runs []planned) error {
 			return err
 		}
 	}
+	p := newProgress(e.Err, columnsOf(e.Err), e.now)
+	p.say = e.book
+	defer p.end()
+	done, total := 0, 0
+	for _, run := range runs {
+		if !run.silent {
+			total++
+		}
+	}
 	t := newTable(columnsOf(e.Out))
 	for _, run := range runs {
 		if run.silent {
@@ -170,9 +179,12 @@ func (v *tempoVerb) every(e *errand, runs []planned) error {
 			return err
 		}
 		if v.Out != "" {
-			if err := v.write(e, filepath.Join(v.Out, run.name()+"."+v.Format), format, made); err != nil {
+			tell := func(int64, int64) { p.tell("Tempo tracks", "tracks", done, total) }
+			if err := v.write(e, filepath.Join(v.Out, run.name()+"."+v.Format), format, made, tell); err != nil {
 				return err
 			}
+			done++
+			p.tell("Tempo tracks", "tracks", done, total)
 		}
 		says := v.book.Of(made.Title)
 		if run.ask.Pattern.Shape != tempo.Steady {
@@ -180,6 +192,7 @@ func (v *tempoVerb) every(e *errand, runs []planned) error {
 		}
 		t.hanging(fmt.Sprintf("  %-14s ", run.name()), says)
 	}
+	p.end()
 	t.b.WriteString("\n")
 	t.hanging("", v.book.Say("Start a track when the practised part of the run begins. Pain means stop, and keep an ear free for traffic."))
 	if v.Out != "" {

@@ -109,7 +109,7 @@ func told(t *testing.T) map[string]string {
 	for _, r := range slices.Concat(judge.Rows(), judge.StandingRows()) {
 		add("band of "+r.Measure, r.Title, r.Below.Says, r.Below.Do, r.Above.Says, r.Above.Do)
 	}
-	for _, c := range slices.Concat(judge.Cautions(), judge.StandingCautions()) {
+	for _, c := range slices.Concat(judge.Cautions(), judge.StandingCautions(), judge.WalkingCautions()) {
 		add("caution", c.Text)
 	}
 	add("cadence", judge.CadenceNote)

@@ -43,7 +43,13 @@ func BehindAlone(measures []form.Measure, refused []form.Refusal, ctx Context) V
 	v := Judge(measures, refused, ctx)
 	v.Priority, v.FilmAgain, v.Tie = nil, false, ""
 	if !ctx.Pain {
-		v.Why = Behind(measures) + " From behind alone nothing is put first: landing, lean and bounce are seen from the side, so add a clip from there."
+		v.Why = Behind(measures)
+		for _, a := range v.Areas {
+			if a.State == Look {
+				v.Why += fmt.Sprintf(" Outside its band: %s, but something seen only from the side may matter more.", a.Name)
+			}
+		}
+		v.Why += " From behind alone nothing is put first: landing, lean and bounce are seen from the side, so add a clip from there."
 	}
 	for i := range v.Areas {
 		switch a := &v.Areas[i]; {

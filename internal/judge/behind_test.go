@@ -68,3 +68,17 @@ func TestBehindDoesNotFlip(t *testing.T) {
 		t.Errorf("a pelvis that drops by 9° more on one side puts %q first", got)
 	}
 }
+
+// What lies outside its band in a clip from behind alone is named where
+// nothing is put first.
+func TestBehindAloneNamesWhatIsOut(t *testing.T) {
+	ctx := Context{SpeedMS: 2.8, HeightM: 1.75}
+	slow := WithBands([]form.Measure{form.With95("cadence", form.Both, "steps/min", 150, 0.3, 20)}, ctx)
+	if v := BehindAlone(slow, nil, ctx); v.Priority != nil || !strings.Contains(v.Why, "Outside its band: cadence, but") {
+		t.Errorf("%+v", v)
+	}
+	usual := WithBands([]form.Measure{form.With95("cadence", form.Both, "steps/min", 175, 0.3, 20)}, ctx)
+	if v := BehindAlone(usual, nil, ctx); strings.Contains(v.Why, "Outside") {
+		t.Errorf("%+v", v)
+	}
+}

@@ -1,5 +1,7 @@
 package judge
 
+import "strings"
+
 // Caution is a warning that goes with every judgement, and where it comes
 // from: a paper, or "common practice, no source".
 type Caution struct {
@@ -31,9 +33,26 @@ func Cautions() []Caution {
 	}
 }
 
-func cautionTexts() []string {
-	var texts []string
+// WalkingCautions gives the warnings that go with the recording of a walk, of
+// which steps are counted and nothing is judged.
+func WalkingCautions() []Caution {
+	var out []Caution
 	for _, c := range Cautions() {
+		if strings.HasPrefix(c.Text, "See a doctor") || strings.Contains(c.Text, "not a medical device") {
+			out = append(out, c)
+		}
+	}
+	return append(out, Caution{
+		"Record only with the wearer's consent, keep and share the recording only as the local privacy law allows, and record minors only with the consent of a parent or guardian.",
+		"common practice, no source; the law of the place decides",
+	})
+}
+
+func cautionTexts() []string { return textsOf(Cautions()) }
+
+func textsOf(cautions []Caution) []string {
+	var texts []string
+	for _, c := range cautions {
 		texts = append(texts, c.Text)
 	}
 	return texts

@@ -77,13 +77,15 @@ func StandingCautions() []Caution {
 	own := []Caution{
 		{"How somebody stands does not tell why something hurts: in a study, people with and without neck pain held their heads alike, and no posture is wrong in itself. Take it as a place to begin, not as a finding.",
 			"neck: medRxiv 2022.12.07.22283100; the plumb line has no bibliographic basis: Barra-López, J Rehabil Med scoping review"},
-		{"One picture is one moment: people stand differently a minute later, in other shoes and when they are watched.",
+		{"One picture or short clip is one moment: people stand differently a minute later, in other shoes and when they are watched.",
 			"common practice, no source"},
 		{"Don't push a knee, a foot or the neck into a place: practise only what feels easy, and stop when it hurts.",
 			"common practice, no source"},
+		{"Change one thing at a time, and slowly: a minute or two of it at first, and only what stays easy.",
+			"common practice, no source"},
 	}
 	for _, c := range Cautions() {
-		for _, keep := range []string{"See a doctor", "Change one thing", "calf, the Achilles", "not a medical device", "consent"} {
+		for _, keep := range []string{"See a doctor", "not a medical device", "consent"} {
 			if strings.Contains(c.Text, keep) {
 				own = append(own, c)
 				break
@@ -93,10 +95,4 @@ func StandingCautions() []Caution {
 	return own
 }
 
-func standingCautionTexts() []string {
-	var texts []string
-	for _, c := range StandingCautions() {
-		texts = append(texts, c.Text)
-	}
-	return texts
-}
+func standingCautionTexts() []string { return textsOf(StandingCautions()) }

@@ -70,9 +70,21 @@ func TestStandingRowsAndCautions(t *testing.T) {
 		}
 	}
 	all := strings.Join(standingCautionTexts(), "\n")
-	for _, owed := range []string{"does not tell why something hurts", "doctor or physiotherapist", "not a medical device", "calf, the Achilles tendon and the forefoot", "runner's consent", "minors"} {
+	for _, owed := range []string{"does not tell why something hurts", "doctor or physiotherapist", "not a medical device", "Change one thing at a time", "runner's consent", "minors"} {
 		if !strings.Contains(all, owed) {
 			t.Errorf("cautions lack %q", owed)
 		}
+	}
+	walk := strings.Join(textsOf(WalkingCautions()), "\n")
+	for _, of := range []string{"cadence", "landing", "easy run", "Achilles", "band"} {
+		if strings.Contains(all, of) {
+			t.Errorf("the cautions of standing speak of %s", of)
+		}
+		if strings.Contains(walk, of) {
+			t.Errorf("the cautions of a walk speak of %s", of)
+		}
+	}
+	if n := len(WalkingCautions()); n != 3 {
+		t.Errorf("%d cautions go with a walk, want 3", n)
 	}
 }
