@@ -135,7 +135,7 @@ func TestSignIn(t *testing.T) {
 	if _, err := r.Who(r.ctx, token); !errors.Is(err, ErrSignedOut) {
 		t.Errorf("signed out: %v", err)
 	}
-	trail, err := r.s.Entries(r.ctx, "", 1)
+	trail, err := r.s.Entries(r.ctx, store.TrailFilter{}, 1)
 	if err != nil || trail[0].Action != "sign-in" || trail[0].Who.ID != a.ID {
 		t.Errorf("%+v, %v", trail, err)
 	}

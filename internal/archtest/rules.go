@@ -69,6 +69,7 @@ var house = map[string]rule{
 	"store":           {pure: true, layer: leaf, may: []string{"form", "card", "roster"}},
 	"media":           {layer: leaf, may: []string{"form", "roster", "store"}},
 	"work":            {layer: leaf, may: []string{"form", "store"}},
+	"backup":          {layer: leaf, may: []string{"form"}},
 	"account":         {layer: leaf, may: []string{"form", "roster", "store"}},
 	"certificate":     {layer: leaf, may: []string{"form"}},
 	"home":            {layer: leaf, may: []string{"form"}},

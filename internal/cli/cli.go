@@ -57,6 +57,9 @@ type verbs struct {
 	Roster  rosterVerb  `cmd:"" help:"Bring runners in from a table, and take them out."`
 	Purge   purgeVerb   `cmd:"" help:"Remove the clips and pictures whose time is over."`
 	Forget  forgetVerb  `cmd:"" help:"Delete a runner and everything about them, for good."`
+	Backup  backupVerb  `cmd:"" help:"Put everything that is kept into one file."`
+	Restore restoreVerb `cmd:"" help:"Bring back what a backup holds."`
+	Trail   trailVerb   `cmd:"" help:"Tell who saw or changed what."`
 	Setup   setupVerb   `cmd:"" help:"Fetch what a check needs, once."`
 	Doctor  doctorVerb  `cmd:"" help:"Tell what is missing on this machine and how to get it."`
 	Version versionVerb `cmd:"" help:"Print the program's version."`

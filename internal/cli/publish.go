@@ -15,19 +15,26 @@ import (
 // new one, and a killed run leaves nothing half-written. The new content
 // takes its name only when it is complete and on the disk.
 func publish(path string, content []byte) error {
-	return publishFilled(path, holding(content))
+	return publishFilled(path, everyone, holding(content))
 }
+
+// Who may read what is published: whoever the system's own rules let, or its
+// owner alone.
+const (
+	everyone os.FileMode = 0o666
+	owner    os.FileMode = 0o600
+)
 
 // publishFilled is publish for what is too large to hold: fill writes the
 // content to a new, empty file, and writes it again to another where the
-// first can't be given its name. What fill says to the coach (a form.Error),
-// and an interrupt, come back as they are.
-func publishFilled(path string, fill func(*os.File) error) error {
+// first can't be given its name. fill may read back what it wrote. What it
+// says to the coach (a form.Error), and an interrupt, come back as they are.
+func publishFilled(path string, readers os.FileMode, fill func(*os.File) error) error {
 	dir, name := filepath.Split(path)
 	if dir == "" {
 		dir = "."
 	}
-	err := putWhole(dir, name, fill)
+	err := putWhole(dir, name, readers, fill)
 	switch {
 	case err == nil, form.CodeOf(err) != "", errors.Is(err, context.Canceled):
 		return err
@@ -46,7 +53,7 @@ func holding(content []byte) func(*os.File) error {
 
 // putByRename is the way that works everywhere: a hidden file beside the
 // final one, renamed over it. The hidden file goes away on every error.
-func putByRename(dir, name string, fill func(*os.File) error) (err error) {
+func putByRename(dir, name string, readers os.FileMode, fill func(*os.File) error) (err error) {
 	f, err := os.CreateTemp(dir, "."+name+".*.part")
 	if err != nil {
 		return err
@@ -59,7 +66,7 @@ func putByRename(dir, name string, fill func(*os.File) error) (err error) {
 	if err := fillAndSync(f, fill); err != nil {
 		return errors.Join(err, f.Close())
 	}
-	if err := f.Chmod(0o644); err != nil && !errors.Is(err, errors.ErrUnsupported) {
+	if err := f.Chmod(readers &^ 0o022); err != nil && !errors.Is(err, errors.ErrUnsupported) {
 		return errors.Join(err, f.Close())
 	}
 	if err := f.Close(); err != nil {
@@ -99,4 +106,17 @@ func folder(path string) (undo func(), err error) {
 		return nil, form.UsageError("--out %s can't be made: %w", path, err)
 	}
 	return func() { _ = os.Remove(path) }, nil // fails, as it should, when results lie in it
+}
+
+// exchangeByRename gives each of two folders the other's name, in three steps:
+// whichever is the last, both folders are there under some name.
+func exchangeByRename(a, b string) error {
+	between := b + ".aside"
+	if err := os.Rename(b, between); err != nil {
+		return err
+	}
+	if err := os.Rename(a, b); err != nil {
+		return errors.Join(err, os.Rename(between, b))
+	}
+	return os.Rename(between, a)
 }

@@ -12,10 +12,10 @@ import (
 // putWhole uses a file that has no name until it is complete, so that even
 // a run killed in the middle leaves nothing behind. Where the file system
 // can't do that, it goes by rename.
-func putWhole(dir, name string, fill func(*os.File) error) error {
-	fd, err := unix.Open(dir, unix.O_TMPFILE|unix.O_WRONLY|unix.O_CLOEXEC, 0o666)
+func putWhole(dir, name string, readers os.FileMode, fill func(*os.File) error) error {
+	fd, err := unix.Open(dir, unix.O_TMPFILE|unix.O_RDWR|unix.O_CLOEXEC, uint32(readers))
 	if err != nil {
-		return putByRename(dir, name, fill)
+		return putByRename(dir, name, readers, fill)
 	}
 	f := os.NewFile(uintptr(fd), name)
 	if err := fillAndSync(f, fill); err != nil {
@@ -23,7 +23,7 @@ func putWhole(dir, name string, fill func(*os.File) error) error {
 	}
 	err = nameIt(f, dir, name)
 	if errors.Is(err, errors.ErrUnsupported) {
-		err = putByRename(dir, name, fill)
+		err = putByRename(dir, name, readers, fill)
 	}
 	return errors.Join(err, f.Close())
 }

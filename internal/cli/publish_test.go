@@ -11,11 +11,11 @@ import (
 
 // Each way of writing must make, replace, and leave nothing else behind.
 func TestPublish(t *testing.T) {
-	for name, put := range map[string]func(dir, name string, fill func(*os.File) error) error{"whole": putWhole, "rename": putByRename} {
+	for name, put := range map[string]func(dir, name string, readers os.FileMode, fill func(*os.File) error) error{"whole": putWhole, "rename": putByRename} {
 		t.Run(name, func(t *testing.T) {
 			dir := t.TempDir()
 			for _, content := range []string{"first", "second, longer", "3"} {
-				if err := put(dir, "card.html", holding([]byte(content))); err != nil {
+				if err := put(dir, "card.html", everyone, holding([]byte(content))); err != nil {
 					t.Fatal(err)
 				}
 				got, err := os.ReadFile(filepath.Join(dir, "card.html"))
@@ -41,8 +41,8 @@ func TestPublishFails(t *testing.T) {
 	if err := os.MkdirAll(filepath.Join(taken, "full"), 0o755); err != nil {
 		t.Fatal(err)
 	}
-	for name, put := range map[string]func(dir, name string, fill func(*os.File) error) error{"whole": putWhole, "rename": putByRename} {
-		if err := put(dir, "card.html", holding([]byte("x"))); err == nil {
+	for name, put := range map[string]func(dir, name string, readers os.FileMode, fill func(*os.File) error) error{"whole": putWhole, "rename": putByRename} {
+		if err := put(dir, "card.html", everyone, holding([]byte("x"))); err == nil {
 			t.Errorf("%s: a folder was replaced", name)
 		}
 		if names := listing(t, dir); len(names) != 1 {

@@ -207,13 +207,7 @@ func giveOut(e *errand, path string, content []byte) error {
 		_, err := e.Out.Write(content)
 		return err
 	}
-	if err := publish(path, content); err != nil {
-		return err
-	}
-	if err := os.Chmod(path, 0o600); err != nil {
-		return fmt.Errorf("%s is written, but others may be able to read it: %w", path, err)
-	}
-	return nil
+	return publishFilled(path, owner, holding(content))
 }
 
 // findRunner gives the runner of that ID, or the only one of that name.

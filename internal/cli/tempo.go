@@ -111,7 +111,7 @@ func (v *tempoVerb) one(e *errand, plan tempo.Plan) error {
 // write renders a track into its file, a piece at a time, and tells how many
 // samples are done.
 func (v *tempoVerb) write(e *errand, path string, format sound.Format, plan tempo.Plan, tell func(done, total int64)) error {
-	return publishFilled(path, func(f *os.File) error {
+	return publishFilled(path, everyone, func(f *os.File) error {
 		return sound.Write(e.ctx, f, format, sound.Track{
 			Source:     &counted{Audio: tempo.NewAudio(plan), total: plan.Samples(), tell: tell},
 			SampleRate: tempo.SampleRate, Samples: plan.Samples(),

@@ -130,7 +130,9 @@ func encoder(ctx context.Context) (string, error) {
 type records struct {
 	folder home.Folder
 	db     store.Database
-	shelf  *media.Folder
+	// file is the database behind db.
+	file  *sqlite.Database
+	shelf *media.Folder
 }
 
 // openRecords opens the data folder. Unless it may be new, there must be
@@ -149,6 +151,9 @@ func openRecords(e *errand, mayBeNew bool) (*records, error) {
 // namedFolder is the data folder that the environment names; "" for none.
 func namedFolder() string { return os.Getenv(home.Variable) }
 
+// folderVariable names the data folder in the environment.
+const folderVariable = home.Variable
+
 // holdsRecords tells whether there are records in a folder.
 func holdsRecords(dir string) bool { return home.Folder(dir).Used() }
 
@@ -163,7 +168,7 @@ func openFolder(ctx context.Context, dir string, now func() time.Time) (*records
 	if err != nil {
 		return nil, errors.Join(err, db.Close())
 	}
-	return &records{folder, db, shelf}, nil
+	return &records{folder, db, db, shelf}, nil
 }
 
 // close lets go of the folder. What was written is safe before.
@@ -171,6 +176,29 @@ func (r *records) close() {
 	_ = r.shelf.Close()
 	_ = r.db.Close()
 }
+
+// dataFolder is a folder of records, opened or not.
+type dataFolder = home.Folder
+
+// theFolder is the user's data folder, whether it is there or not.
+func theFolder() (dataFolder, error) { return home.Find(os.Getenv) }
+
+// copied opens a copy of the records, to be read alone.
+func copied(ctx context.Context, path string) (store.Database, error) {
+	return sqlite.OpenToRead(ctx, path, time.Now)
+}
+
+// intact reads a copy of the records from end to end.
+func intact(ctx context.Context, path string) error {
+	_, err := sqlite.Sound(ctx, path)
+	return err
+}
+
+// newestTables is the last step of the tables' history that is known here.
+func newestTables() (int64, error) { return sqlite.Newest() }
+
+// tryLock takes a file for this process alone.
+func tryLock(f *os.File) (bool, error) { return supply.TryLock(f) }
 
 // clinic is what an evening is served from.
 type clinic struct {

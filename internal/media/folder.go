@@ -12,6 +12,7 @@ import (
 	"os"
 	"path"
 	"path/filepath"
+	"strings"
 	"sync"
 	"syscall"
 	"time"
@@ -165,6 +166,25 @@ func (f *Folder) rename(from, to string) error {
 	return nil
 }
 
+// Scratch gives the path of a new, empty file for a while; done takes it away.
+// What a killed process leaves of it goes with a later Sweep.
+func (f *Folder) Scratch() (path string, done func(), err error) {
+	if err := f.Room(0); err != nil {
+		return "", nil, err
+	}
+	key := newKey(incoming)
+	file, err := f.root.OpenFile(key, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
+	if err != nil {
+		return "", nil, explain(err)
+	}
+	done = func() { _, _ = f.root.Remove(key), f.root.Remove(key+"-journal") }
+	if err := file.Close(); err != nil {
+		done()
+		return "", nil, explain(err)
+	}
+	return filepath.Join(f.root.Name(), filepath.FromSlash(key)), done, nil
+}
+
 // Open reads a file.
 func (f *Folder) Open(_ context.Context, key string) (io.ReadSeekCloser, error) {
 	if err := checkKey(key); err != nil {
@@ -193,6 +213,10 @@ func (f *Folder) Remove(_ context.Context, key string) error {
 	if err := checkKey(key); err != nil {
 		return err
 	}
+	return f.remove(key)
+}
+
+func (f *Folder) remove(key string) error {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	if err := f.root.Remove(key); err != nil && !errors.Is(err, fs.ErrNotExist) {
@@ -203,7 +227,7 @@ func (f *Folder) Remove(_ context.Context, key string) error {
 
 // Sweep removes what nobody knows. Whatever else lies in the drawers, put
 // there by hand, is left alone.
-func (f *Folder) Sweep(ctx context.Context, known map[string]bool, before time.Time) (removed int, err error) {
+func (f *Folder) Sweep(_ context.Context, known map[string]bool, before time.Time) (removed int, err error) {
 	for _, drawer := range drawers() {
 		entries, err := fs.ReadDir(f.root.FS(), drawer)
 		if err != nil {
@@ -212,10 +236,12 @@ func (f *Folder) Sweep(ctx context.Context, known map[string]bool, before time.T
 		for _, e := range entries {
 			key := drawer + "/" + e.Name()
 			info, err := e.Info()
-			if err != nil || checkKey(key) != nil || known[key] || !info.Mode().IsRegular() || !info.ModTime().Before(before) {
+			// A database that was copied here had its journal beside it.
+			base := strings.TrimSuffix(key, "-journal")
+			if err != nil || checkKey(base) != nil || known[base] || !info.Mode().IsRegular() || !info.ModTime().Before(before) {
 				continue
 			}
-			if err := f.Remove(ctx, key); err != nil {
+			if err := f.remove(key); err != nil {
 				return removed, err
 			}
 			removed++

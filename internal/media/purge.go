@@ -16,6 +16,10 @@ const (
 	finishedAge = 30 * 24 * time.Hour // a job that has ended
 )
 
+// TrailYears is for how long it can be told who saw or changed what: as long
+// as most countries let claims be raised (common practice, no source).
+const TrailYears = 3
+
 // Purged is what a purge took away.
 type Purged struct {
 	Footage int `json:"footage"` // clips and pictures whose time was over
@@ -79,6 +83,9 @@ func settle(ctx context.Context, db store.Database, s store.Store, shelf Shelf, 
 		return fmt.Errorf("purge: %w", err)
 	}
 	if err := s.RemoveFinished(ctx, now.Add(-finishedAge)); err != nil {
+		return fmt.Errorf("purge: %w", err)
+	}
+	if err := s.RemoveEntries(ctx, now.AddDate(-TrailYears, 0, 0)); err != nil {
 		return fmt.Errorf("purge: %w", err)
 	}
 	if p.Any() {

@@ -91,7 +91,7 @@ func TestForget(t *testing.T) {
 	if _, err := r.db.Runner(t.Context(), other.ID); err != nil {
 		t.Errorf("another was forgotten too: %v", err)
 	}
-	trail, err := r.db.Entries(t.Context(), r.runner.ID, 1)
+	trail, err := r.db.Entries(t.Context(), store.TrailFilter{RunnerID: r.runner.ID}, 1)
 	if err != nil || len(trail) != 1 || trail[0].Action != "forget" || trail[0].Who != kim {
 		t.Errorf("%+v, %v", trail, err)
 	}
@@ -174,7 +174,7 @@ func TestPurge(t *testing.T) {
 	if _, err := os.Stat(byHand); err != nil {
 		t.Errorf("a file put there by hand: %v", err)
 	}
-	trail, err := r.db.Entries(t.Context(), r.runner.ID, 2)
+	trail, err := r.db.Entries(t.Context(), store.TrailFilter{RunnerID: r.runner.ID}, 2)
 	if err != nil || trail[0].Action != "delete" || trail[0].Who.ID != "purge" || trail[1].Who.ID != "purge" {
 		t.Errorf("%+v, %v", trail, err)
 	}
@@ -201,7 +201,7 @@ func TestWithdraw(t *testing.T) {
 	if after, err := r.db.Check(t.Context(), check.ID); err != nil || after.State != store.Ready {
 		t.Errorf("%+v, %v", after, err)
 	}
-	trail, err := r.db.Entries(t.Context(), r.runner.ID, 10)
+	trail, err := r.db.Entries(t.Context(), store.TrailFilter{RunnerID: r.runner.ID}, 10)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -86,6 +86,8 @@ type Sessions interface {
 	Session(ctx context.Context, hash string) (Session, error)
 	ExtendSession(ctx context.Context, hash string, expires time.Time) error
 	RemoveSession(ctx context.Context, hash string) error
+	// RemoveSessions signs every browser out.
+	RemoveSessions(ctx context.Context) error
 	// RemoveExpired deletes sessions and links that are past.
 	RemoveExpired(ctx context.Context) error
 }
@@ -103,7 +105,8 @@ type Entry struct {
 	At  time.Time `json:"at"`
 	Who Who       `json:"who"`
 	// Action is what was done: one of roster's, or "withdraw", "revoke",
-	// "purge", "forget", "sign-in".
+	// "purge", "forget", "sign-in", "sign-out", "refuse" (a sign-in that
+	// failed), "measure", "backup", "restore".
 	Action string `json:"action"`
 	// Kind and Subject are the record; RunnerID whom it is about.
 	Kind     roster.Kind `json:"kind"`
@@ -118,7 +121,19 @@ type Entry struct {
 type Trail interface {
 	// Record adds a line. Who and At are the store's own.
 	Record(ctx context.Context, e Entry) error
-	// Entries lists the latest first, at most that many; of one runner where
-	// runnerID is not empty.
-	Entries(ctx context.Context, runnerID string, most int) ([]Entry, error)
+	// Entries lists the latest first, at most that many.
+	Entries(ctx context.Context, f TrailFilter, most int) ([]Entry, error)
+	// RemoveEntries deletes lines from before then.
+	RemoveEntries(ctx context.Context, before time.Time) error
+}
+
+// TrailFilter chooses lines of the trail. What is empty chooses nothing away.
+type TrailFilter struct {
+	RunnerID string
+	// WhoID is the account or link that did it.
+	WhoID string
+	// From and Until are the first moment, and the first one after.
+	From, Until time.Time
+	// Before is the ID of a line: those from before it.
+	Before string
 }

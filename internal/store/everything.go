@@ -70,7 +70,7 @@ func About(ctx context.Context, s Store, runnerID string) (Everything, error) {
 		get("footage", func() (err error) { e.Footage, err = s.RunnerFootage(ctx, runnerID); return })
 		get("uploads", func() (err error) { e.Uploads, err = s.RunnerUploads(ctx, runnerID); return })
 		get("links", func() (err error) { e.Links, err = s.RunnerLinks(ctx, runnerID); return })
-		get("trail", func() (err error) { e.Trail, err = s.Entries(ctx, runnerID, maxTrail); return })
+		get("trail", func() (err error) { e.Trail, err = s.Entries(ctx, TrailFilter{RunnerID: runnerID}, maxTrail); return })
 		return err
 	})
 	return e, err

@@ -25,6 +25,9 @@ var (
 	ErrConflict = errors.New("somebody else changed this meanwhile; look at it again")
 	// ErrTaken: a record with this name is there already.
 	ErrTaken = errors.New("this name is taken")
+	// ErrReadOnly: the records were opened to be read, and nothing in them
+	// can be changed.
+	ErrReadOnly = errors.New("the records are open for reading alone; nothing was changed")
 	// ErrFenced: the job belongs to somebody else by now, or was taken away.
 	ErrFenced = errors.New("the job is no longer this worker's")
 	// ErrNoJob: nothing is waiting.

@@ -23,7 +23,7 @@ func lock(ctx context.Context, folder string, waiting func()) (unlock func(), er
 		return nil, fmt.Errorf("open the lock in %s: %w", folder, err)
 	}
 	for {
-		ok, err := tryLock(f)
+		ok, err := TryLock(f)
 		if err != nil {
 			f.Close()
 			return nil, fmt.Errorf("lock %s: %w", folder, err)

@@ -337,7 +337,7 @@ func TestWhatIsShown(t *testing.T) {
 			t.Errorf("the private page shows %q", secret)
 		}
 	}
-	trail, err := r.db.Entries(t.Context(), ada.runner.ID, 1000)
+	trail, err := r.db.Entries(t.Context(), store.TrailFilter{RunnerID: ada.runner.ID}, 1000)
 	if err != nil {
 		t.Fatal(err)
 	}

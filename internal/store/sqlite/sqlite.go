@@ -79,8 +79,24 @@ func address(path string) string {
 		fmt.Sprintf("busy_timeout(%d)", busyFor.Milliseconds()),
 		"journal_mode(WAL)", "synchronous(FULL)", "foreign_keys(1)", "secure_delete(1)", "temp_store(MEMORY)",
 	}}
-	// Of a file's name, what would end it in an address is written in code. A
-	// drive's letter needs a slash before it.
+	return written(path, q)
+}
+
+// reading is the file's name for connections that never write; alone, where
+// nobody else does either.
+func reading(path string, alone bool) string {
+	q := url.Values{"mode": {"ro"}, "_pragma": {
+		fmt.Sprintf("busy_timeout(%d)", busyFor.Milliseconds()), "query_only(1)", "foreign_keys(1)", "temp_store(MEMORY)",
+	}}
+	if alone {
+		q.Set("immutable", "1")
+	}
+	return written(path, q)
+}
+
+// written is a file's name as an address. What would end the name is written
+// in code; a drive's letter needs a slash before it.
+func written(path string, q url.Values) string {
 	slash := ""
 	if filepath.VolumeName(path) != "" {
 		slash = "/"
@@ -119,10 +135,15 @@ func migrate(ctx context.Context, db *sql.DB) error {
 	}
 	all := steps.ListSources()
 	if newest := all[len(all)-1].Version; at > newest {
-		return form.MissingError("the data were last used by a newer plumbstride (%d, this one knows %d); use that one", at, newest)
+		return newer(at, newest)
 	}
 	_, err = steps.Up(ctx)
 	return err
+}
+
+// newer refuses tables that this program doesn't know.
+func newer(at, newest int64) error {
+	return form.MissingError("the data were last used by a newer plumbstride (%d, this one knows %d); use that one", at, newest)
 }
 
 func provider(db *sql.DB) (*goose.Provider, error) {
@@ -159,6 +180,8 @@ func fault(err error) tables.Fault {
 		return tables.Dangling
 	case code.SQLITE_FULL:
 		return tables.Full
+	case code.SQLITE_READONLY:
+		return tables.ReadOnly
 	default:
 		return tables.Other
 	}

@@ -137,12 +137,18 @@ func trail(t *testing.T, r *room) {
 	if _, err := s.ChangeRunner(r.ctx, a); err == nil {
 		t.Error("an old version was taken")
 	}
-	got := must(r.Entries(r.ctx, a.ID, 10))(t)
+	got := must(r.Entries(r.ctx, store.TrailFilter{RunnerID: a.ID}, 10))(t)
 	if len(got) != 3 || got[0].Who.Kind != "program" || got[0].Action != "change" || got[1].Action != "see" || got[1].Who != kim || !got[1].At.Equal(r.stamp()) || got[2].Action != "add" {
 		t.Errorf("%+v", got)
 	}
-	same(t, "the latest only", must(r.Entries(r.ctx, "", 1))(t), got[:1])
-	same(t, "nobody's", len(must(r.Entries(r.ctx, "nobody", 10))(t)), 0)
+	same(t, "the latest only", must(r.Entries(r.ctx, store.TrailFilter{}, 1))(t), got[:1])
+	same(t, "before the latest", must(r.Entries(r.ctx, store.TrailFilter{Before: got[0].ID}, 10))(t), got[1:])
+	same(t, "by kim", must(r.Entries(r.ctx, store.TrailFilter{WhoID: "kim"}, 10))(t), got[1:])
+	same(t, "in a second", must(r.Entries(r.ctx, store.TrailFilter{From: got[1].At, Until: got[1].At.Add(time.Microsecond)}, 10))(t), got[:2])
+	same(t, "until then", must(r.Entries(r.ctx, store.TrailFilter{Until: got[1].At}, 10))(t), got[2:])
+	ok(t, r.RemoveEntries(r.ctx, got[1].At))
+	same(t, "the old ones are gone", must(r.Entries(r.ctx, store.TrailFilter{}, 10))(t), got[:2])
+	same(t, "nobody's", len(must(r.Entries(r.ctx, store.TrailFilter{RunnerID: "nobody"}, 10))(t)), 0)
 }
 
 func transactions(t *testing.T, r *room) {
@@ -161,7 +167,7 @@ func transactions(t *testing.T, r *room) {
 	fails(t, "the error comes back as it is", err, stop)
 	_, err = r.Runner(r.ctx, id)
 	fails(t, "nothing is kept", err, store.ErrNotFound)
-	same(t, "the trail neither", len(must(r.Entries(r.ctx, "", 10))(t)), 0)
+	same(t, "the trail neither", len(must(r.Entries(r.ctx, store.TrailFilter{}, 10))(t)), 0)
 	func() {
 		defer func() {
 			if recover() == nil {
@@ -178,7 +184,7 @@ func transactions(t *testing.T, r *room) {
 		_, err := s.AddRunner(r.ctx, roster.Runner{Name: "Cy"})
 		return err
 	}))
-	same(t, "the name holds within", must(r.Entries(r.ctx, "", 10))(t)[0].Who.ID, "kim")
+	same(t, "the name holds within", must(r.Entries(r.ctx, store.TrailFilter{}, 10))(t)[0].Who.ID, "kim")
 }
 
 // twoCoaches: of many who change the same version, exactly one wins.
@@ -228,7 +234,7 @@ func manyWriters(t *testing.T, r *room) {
 	}
 	all.Wait()
 	same(t, "runners", len(must(r.Runners(r.ctx))(t)), writers*each)
-	same(t, "lines of the trail", len(must(r.Entries(r.ctx, "", 1000))(t)), writers*each)
+	same(t, "lines of the trail", len(must(r.Entries(r.ctx, store.TrailFilter{}, 1000))(t)), writers*each)
 }
 
 func about(t *testing.T, r *room) {

@@ -211,7 +211,7 @@ func forgetting(t *testing.T, r *room) {
 	if len(removals) != 2 || removals[0][:6] != "clips/" || removals[1][:9] != "incoming/" {
 		t.Errorf("to remove: %v", removals)
 	}
-	trail := must(r.Entries(r.ctx, a.ID, 100))(t)
+	trail := must(r.Entries(r.ctx, store.TrailFilter{RunnerID: a.ID}, 100))(t)
 	if len(trail) < 8 || trail[0].Action != "forget" {
 		t.Errorf("trail: %+v", trail)
 	}

@@ -156,6 +156,14 @@ func (t *Tables) RemoveSession(ctx context.Context, hash string) error {
 	})
 }
 
+// RemoveSessions signs every browser out.
+func (t *Tables) RemoveSessions(ctx context.Context) error {
+	return t.within(ctx, func(t *Tables) error {
+		_, err := t.exec(ctx, "DELETE FROM sessions")
+		return err
+	})
+}
+
 // RemoveExpired deletes sessions and links that are past.
 func (t *Tables) RemoveExpired(ctx context.Context) error {
 	return t.within(ctx, func(t *Tables) error {
@@ -196,12 +204,34 @@ func (t *Tables) Record(ctx context.Context, e store.Entry) error {
 }
 
 // Entries lists the trail, the latest first.
-func (t *Tables) Entries(ctx context.Context, runnerID string, most int) ([]store.Entry, error) {
+func (t *Tables) Entries(ctx context.Context, f store.TrailFilter, most int) ([]store.Entry, error) {
 	read := func(scan scanner) (e store.Entry, err error) {
 		return e, scan(&e.ID, when{&e.At}, &e.Who.Kind, &e.Who.ID, &e.Action, &e.Kind, &e.Subject, &e.RunnerID)
 	}
-	if runnerID != "" {
-		return list(ctx, t, read, "SELECT "+entryColumns+" FROM trail WHERE runner_id = ? ORDER BY place DESC LIMIT ?", runnerID, most)
+	where, args := []string{"1 = 1"}, []any{}
+	only := func(condition string, arg any) { where, args = append(where, condition), append(args, arg) }
+	if f.RunnerID != "" {
+		only("runner_id = ?", f.RunnerID)
 	}
-	return list(ctx, t, read, "SELECT "+entryColumns+" FROM trail ORDER BY place DESC LIMIT ?", most)
+	if f.WhoID != "" {
+		only("who_id = ?", f.WhoID)
+	}
+	if !f.From.IsZero() {
+		only("at_us >= ?", micro(f.From))
+	}
+	if !f.Until.IsZero() {
+		only("at_us < ?", micro(f.Until))
+	}
+	if f.Before != "" {
+		only("place < (SELECT place FROM trail WHERE id = ?)", f.Before)
+	}
+	return list(ctx, t, read, "SELECT "+entryColumns+" FROM trail WHERE "+strings.Join(where, " AND ")+" ORDER BY place DESC LIMIT ?", append(args, most)...)
+}
+
+// RemoveEntries deletes lines from before then.
+func (t *Tables) RemoveEntries(ctx context.Context, before time.Time) error {
+	return t.within(ctx, func(t *Tables) error {
+		_, err := t.exec(ctx, "DELETE FROM trail WHERE at_us < ?", micro(before))
+		return err
+	})
 }

@@ -31,6 +31,8 @@ const (
 	Dangling
 	// Full: the disk has no room.
 	Full
+	// ReadOnly: the records were opened to be read.
+	ReadOnly
 )
 
 // Options say how a database differs from others.
@@ -215,6 +217,8 @@ func (t *Tables) explain(err error) error {
 		return fmt.Errorf("%w (%w)", store.ErrTaken, err)
 	case Dangling:
 		return fmt.Errorf("%w (%w)", store.ErrNotFound, err)
+	case ReadOnly:
+		return fmt.Errorf("%w (%w)", store.ErrReadOnly, err)
 	case Full:
 		return form.MissingError("the disk is full; nothing was changed. Make room, and try again: %w", err)
 	default:
