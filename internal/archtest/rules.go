@@ -45,6 +45,7 @@ var house = map[string]rule{
 	"measure": {pure: true, layer: stage, may: []string{"form", "geom", "signal", "body", "track", "gait", "stand"}},
 	"judge":   {pure: true, layer: stage, may: []string{"form", "geom", "signal", "body", "track", "gait", "stand", "measure"}},
 	"card":    {pure: true, layer: stage, may: []string{"form", "quantity", "words", "geom", "signal", "body", "track", "gait", "stand", "measure", "judge"}},
+	"recheck": {pure: true, layer: stage, may: []string{"form", "quantity", "words", "signal", "measure", "judge", "card"}},
 	"explain": {pure: true, layer: stage, may: []string{"form", "quantity", "signal", "accelerometry", "measure", "judge", "card"}},
 	"plan":    {pure: true, layer: stage, may: []string{"form", "quantity", "stick", "judge", "card"}},
 	// People and time.

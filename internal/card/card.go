@@ -102,18 +102,22 @@ type Pass struct {
 
 // Measure is form.Measure as JSON, one row of the plumb-line chart.
 type Measure struct {
-	Name    string             `json:"name"`
-	Side    form.Side          `json:"side"`
-	Unit    string             `json:"unit"`
-	Value   float64            `json:"value"`
-	SD      float64            `json:"sd"`
-	Low     float64            `json:"low"`
-	High    float64            `json:"high"`
-	N       int                `json:"n"`
-	Band    *Band              `json:"band" jsonschema:"nullable"`
-	Class   string             `json:"class,omitempty"`
-	Classes map[string]float64 `json:"classes,omitempty"`
-	Note    string             `json:"note,omitempty"`
+	Name  string    `json:"name"`
+	Side  form.Side `json:"side"`
+	Unit  string    `json:"unit"`
+	Value float64   `json:"value"`
+	SD    float64   `json:"sd"`
+	// SDLasting is the part of SD that another check of the same runner, by the
+	// same networks and from the same side, would bring again; absent where it
+	// was not told apart.
+	SDLasting float64            `json:"sd_lasting,omitempty"`
+	Low       float64            `json:"low"`
+	High      float64            `json:"high"`
+	N         int                `json:"n"`
+	Band      *Band              `json:"band" jsonschema:"nullable"`
+	Class     string             `json:"class,omitempty"`
+	Classes   map[string]float64 `json:"classes,omitempty"`
+	Note      string             `json:"note,omitempty"`
 	// Found is what was measured before the coach's corrections, on which
 	// this value rests.
 	Found *Found `json:"found,omitempty"`

@@ -228,7 +228,7 @@ func (s *sight) clip() card.Clip {
 // rowOf is a measure as the card shows it.
 func rowOf(m form.Measure) card.Measure {
 	row := card.Measure{
-		Name: m.Name, Side: m.Side, Unit: m.Unit, Value: m.Value, SD: m.SD, Low: m.Low, High: m.High,
+		Name: m.Name, Side: m.Side, Unit: m.Unit, Value: m.Value, SD: m.SD, SDLasting: m.Lasting, Low: m.Low, High: m.High,
 		N: m.N, Class: m.Class, Classes: m.Classes, Note: m.Note,
 	}
 	if def, ok := measure.Find(m.Name, m.Unit); ok {

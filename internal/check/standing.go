@@ -256,7 +256,7 @@ func (s *stance) outcome(deps Deps, ask Ask) *Outcome {
 
 // standingRow is a measure as the card shows it.
 func standingRow(m form.Measure) card.Measure {
-	row := card.Measure{Name: m.Name, Side: m.Side, Unit: m.Unit, Value: m.Value, SD: m.SD, Low: m.Low, High: m.High, N: m.N, Note: m.Note}
+	row := card.Measure{Name: m.Name, Side: m.Side, Unit: m.Unit, Value: m.Value, SD: m.SD, SDLasting: m.Lasting, Low: m.Low, High: m.High, N: m.N, Note: m.Note}
 	if def, ok := measure.FindStanding(m.Name, m.Unit); ok {
 		row.Title, row.Area = def.Title, def.Area
 	}

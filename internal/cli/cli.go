@@ -47,6 +47,7 @@ type Stdio struct {
 // verbs is the command line: one field a verb.
 type verbs struct {
 	Check   checkVerb   `cmd:"" help:"Check a clip, or a track of body points, and print what was measured."`
+	Compare compareVerb `cmd:"" help:"Tell what changed between two checks of a runner, and what is noise."`
 	Explain explainVerb `cmd:"" help:"Tell what a measure is, how sure it is, and what it can't tell."`
 	Demo    demoVerb    `cmd:"" help:"Draw an invented runner, check the clip, and leave the form card."`
 	Plan    planVerb    `cmd:"" help:"Make a plan of four to eight weeks from a check."`

@@ -13,42 +13,50 @@ import (
 
 	"plumbstride/internal/card"
 	"plumbstride/internal/form"
+	"plumbstride/internal/recheck"
 )
 
 // schemaPath is where the schema of `check --json` is published.
 var schemaPath = filepath.Join("..", "..", "docs", "check.schema.json")
 
-// TestSchema: the published schema is the one that the types and their
-// comments give; -update writes it anew.
+// compareSchemaPath is where that of `compare --json` is.
+var compareSchemaPath = filepath.Join("..", "..", "docs", "compare.schema.json")
+
+// TestSchema: the published schemas are those that the types and their
+// comments give; -update writes them anew.
 func TestSchema(t *testing.T) {
-	want := schema(t)
-	if *update {
-		if err := os.WriteFile(schemaPath, want, 0o644); err != nil {
+	for path, want := range map[string][]byte{
+		schemaPath:        schema(t, card.Card{}, "The object that plumbstride check --json prints"),
+		compareSchemaPath: schema(t, recheck.Comparison{}, "The object that plumbstride compare --json prints"),
+	} {
+		if *update {
+			if err := os.WriteFile(path, want, 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+		got, err := os.ReadFile(path)
+		if err != nil {
 			t.Fatal(err)
 		}
-	}
-	got, err := os.ReadFile(schemaPath)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if diff := cmp.Diff(string(want), string(got)); diff != "" {
-		t.Errorf("docs/check.schema.json is out of date (-types +file; -update writes it anew):\n%s", diff)
+		if diff := cmp.Diff(string(want), string(got)); diff != "" {
+			t.Errorf("%s is out of date (-types +file; -update writes it anew):\n%s", path, diff)
+		}
 	}
 }
 
-func schema(t *testing.T) []byte {
+func schema(t *testing.T, of any, title string) []byte {
 	t.Helper()
 	r := &jsonschema.Reflector{Mapper: special}
 	// The comments are found relative to the module's root.
 	t.Chdir(filepath.Join("..", ".."))
-	for _, dir := range []string{"./internal/card", "./internal/form"} {
+	for _, dir := range []string{"./internal/card", "./internal/form", "./internal/recheck"} {
 		if err := r.AddGoComments("plumbstride", dir); err != nil {
 			t.Fatal(err)
 		}
 	}
-	s := r.Reflect(card.Card{})
+	s := r.Reflect(of)
 	s.ID = ""
-	s.Title = "The object that plumbstride check --json prints"
+	s.Title = title
 	var b bytes.Buffer
 	enc := json.NewEncoder(&b)
 	enc.SetEscapeHTML(false)
@@ -175,9 +183,12 @@ func validObject(root, schema map[string]any, v any, at string) (faults []string
 	return faults
 }
 
-// faultsOf gives the places where JSON breaks the published schema.
-func faultsOf(object []byte) ([]string, error) {
-	text, err := os.ReadFile(schemaPath)
+// faultsOf gives the places where JSON breaks the published schema of a check.
+func faultsOf(object []byte) ([]string, error) { return faultsIn(schemaPath, object) }
+
+// faultsIn gives the places where JSON breaks a schema of a file.
+func faultsIn(path string, object []byte) ([]string, error) {
+	text, err := os.ReadFile(path)
 	if err != nil {
 		return nil, err
 	}

@@ -94,10 +94,14 @@ func status(ts *testscript.TestScript, neg bool, args []string) {
 // object fails unless the file is one JSON object by the published schema,
 // and nothing else.
 func object(ts *testscript.TestScript, neg bool, args []string) {
-	if neg || len(args) != 1 {
-		ts.Fatalf("usage: object FILE")
+	if neg || len(args) == 0 || len(args) > 2 {
+		ts.Fatalf("usage: object FILE [compare]")
 	}
-	faults, err := faultsOf([]byte(ts.ReadFile(args[0])))
+	path := schemaPath
+	if len(args) == 2 {
+		path = compareSchemaPath
+	}
+	faults, err := faultsIn(path, []byte(ts.ReadFile(args[0])))
 	ts.Check(err)
 	if len(faults) > 0 {
 		ts.Fatalf("%s: %s", args[0], strings.Join(faults, "\n"))

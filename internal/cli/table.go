@@ -311,15 +311,20 @@ func (t *tableWriter) list(head string, lines []string) {
 	t.b.WriteString("\n")
 }
 
-// aligned writes rows in columns: words to the left, numbers to the right.
+// aligned writes the table of measures.
 func (t *tableWriter) aligned(rows [][]string) {
+	t.columns(rows, []bool{false, false, true, false, true, false, true, true})
+}
+
+// columns writes rows in columns, words to the left, and numbers to the right
+// where right says so.
+func (t *tableWriter) columns(rows [][]string, right []bool) {
 	widths := make([]int, len(rows[0]))
 	for _, row := range rows {
 		for i, cell := range row {
 			widths[i] = max(widths[i], utf8.RuneCountInString(cell))
 		}
 	}
-	right := []bool{false, false, true, false, true, false, true, true}
 	for _, row := range rows {
 		var line strings.Builder
 		for i, cell := range row {

@@ -385,7 +385,7 @@ func TestCardTextIsTranslated(t *testing.T) {
 
 // late are the packages whose sentences are written in English first, and
 // found again by Of.
-var late = []string{"gait", "stand", "measure", "check", "judge", "plan", "tempo", "card", "accelerometry", "steady"}
+var late = []string{"gait", "stand", "measure", "check", "judge", "plan", "tempo", "card", "accelerometry", "steady", "recheck"}
 
 // TestLateSentences lists the sentences of the line that a language lacks
 // still; they are shown in English. Sources and what is no sentence are left

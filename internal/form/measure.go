@@ -52,6 +52,13 @@ type Measure struct {
 	// alike, would share: what the network, the scale, the level and the view
 	// add. The rest becomes less when clips are pooled.
 	Common float64
+	// Lasting is the part of SD that would return in another check of the same
+	// runner on another day, by the same networks and from the same side: what
+	// a network adds to this measure, and the runner's own proportions in a
+	// length. The level, the camera's place and all that is by chance are not
+	// in it. 0 where it was not told apart: then nothing of SD is taken to
+	// return.
+	Lasting float64
 	// Note says what a reader must know about this very value (a reference
 	// that was missing, a limb that was mirrored); often empty.
 	Note string

@@ -164,7 +164,11 @@ func (k *backKit) give(def Def, s form.Side, f frontal, extra float64, terms ...
 			sd = math.Hypot(sd, p)
 		}
 	}
-	return form.With95(def.Name, s, def.Unit, value, sd, n), nil
+	m := form.With95(def.Name, s, def.Unit, value, sd, n)
+	if m.Lasting = bias.sd; def.Unit == "cm" {
+		m.Lasting = math.Hypot(bias.sd, value*k.b.ScaleSD)
+	}
+	return m, nil
 }
 
 // cadenceBehind is the row of cadence, read from behind.

@@ -287,10 +287,11 @@ func (k *kit) give(def Def, s form.Side, e estimate, kind kind) form.Measure {
 	// The spread of single strides holds their noise already.
 	chance := math.Pow(math.Max(e.noise, e.spread), 2)
 	own := chance + e.timing*e.timing + e.reference*e.reference
-	sum := own + b.sd*b.sd
+	lasting := b.sd * b.sd
 	if kind.scaled {
-		sum += math.Pow(v*k.g.Plane.ScaleSD, 2)
+		lasting += math.Pow(v*k.g.Plane.ScaleSD, 2)
 	}
+	sum := own + lasting
 	if !kind.level {
 		sum += e.roll * e.roll
 	}
@@ -302,7 +303,7 @@ func (k *kit) give(def Def, s form.Side, e estimate, kind kind) form.Measure {
 		half := signal.Student975(sum*sum/(chance*chance)*float64(e.n-1)) * m.SD
 		m.Low, m.High = v-half, v+half
 	}
-	m.Common = math.Sqrt(sum - own)
+	m.Common, m.Lasting = math.Sqrt(sum-own), math.Sqrt(lasting)
 	return m
 }
 

@@ -218,6 +218,7 @@ func footStrikeAngle(k *kit, def Def, s form.Side) (form.Measure, error) {
 	case flatStanding:
 		m.Note = "against the same foot as it stands flat in the standing check"
 	case flatUsual:
+		m.Lasting = math.Hypot(m.Lasting, sd) // the same foot in the same shoe
 		m.Note = "no moment in stance shows the sole flat for sure, so the angle is taken against a flat foot's usual one: wider uncertainty"
 	}
 	m.Class, m.Classes = Classify(m.Value, m.SD)

@@ -52,6 +52,7 @@ func candidates(passes []Pass, def Def, s form.Side) []form.Measure {
 			}
 			if def.Name == "speed" {
 				m.Common = m.Value * p.ScaleSD
+				m.Lasting = m.Common
 			}
 			all = append(all, m)
 			if p.Near == s {
@@ -71,7 +72,7 @@ func pooled(found []form.Measure) form.Measure {
 	if len(found) == 1 {
 		return out
 	}
-	var sum, weight, common, most float64
+	var sum, weight, common, lasting, most float64
 	n := 0
 	own := make([]float64, len(found))
 	for i, m := range found {
@@ -79,6 +80,7 @@ func pooled(found []form.Measure) form.Measure {
 		own[i] = math.Max(m.SD*m.SD-m.Common*m.Common, 0.01*m.SD*m.SD+1e-12)
 		w := 1 / own[i]
 		sum, weight, common, n = sum+w*m.Value, weight+w, common+w*m.Common, n+m.N
+		lasting += w * m.Lasting
 		if w > most {
 			most, out.Note = w, m.Note
 		}
@@ -91,7 +93,7 @@ func pooled(found []form.Measure) form.Measure {
 	spread := math.Max(1, chi/float64(len(found)-1)) / weight
 	common /= weight
 	p := form.With95(out.Name, out.Side, out.Unit, mean, math.Sqrt(common*common+spread), n)
-	p.Common, p.Note = common, out.Note
+	p.Common, p.Lasting, p.Note = common, lasting/weight, out.Note
 	if out.Class != "" {
 		p.Class, p.Classes = Classify(p.Value, p.SD)
 	}

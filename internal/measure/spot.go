@@ -120,7 +120,7 @@ func kneeLift(rise bool) func(*kit, Def, form.Side) (form.Measure, error) {
 			bias *= farLegBias
 		}
 		m := widen(k.give(def, s, e, what), bias)
-		m.Common = math.Hypot(m.Common, bias)
+		m.Common, m.Lasting = math.Hypot(m.Common, bias), math.Hypot(m.Lasting, bias)
 		return m, nil
 	}
 }

@@ -177,7 +177,8 @@ func (k *standKit) measure(def Def, s form.Side) (form.Measure, error) {
 	if !ok || !finite(v) {
 		return form.Measure{}, errors.New("the points it needs were not seen well enough")
 	}
-	sum := k.pointVariance(f, v) + k.handVariance(f, v) + k.planeVariance(f, v)
+	hand := k.handVariance(f, v)
+	sum := k.pointVariance(f, v) + hand + k.planeVariance(f, v)
 	if def.standing.extra != nil {
 		sum += math.Pow(def.standing.extra(k, s), 2)
 	}
@@ -185,6 +186,7 @@ func (k *standKit) measure(def Def, s form.Side) (form.Measure, error) {
 		return form.Measure{}, errUnseen
 	}
 	m := form.With95(def.Name, s, def.Unit, v, math.Sqrt(sum), k.p.Frames)
+	m.Lasting = math.Sqrt(hand)
 	if def.standing.note != nil {
 		m.Note = def.standing.note(k)
 	}

@@ -127,9 +127,10 @@ func stepTimeAsymmetry(k *kit, def Def, s form.Side) (form.Measure, error) {
 		event = math.Hypot(event, passingDiffer)
 	}
 	sd := 100 * math.Sqrt(se1*se1+se2*se2+4*event*event) / half
-	sd = math.Hypot(sd, k.bias.of(def.Name, def.Unit).sd)
+	lasting := k.bias.of(def.Name, def.Unit).sd
+	sd = math.Hypot(sd, lasting)
 	m := form.With95(def.Name, s, def.Unit, 100*math.Abs(diff)/half, sd, len(l.Anchors)+len(r.Anchors))
-	m.Low = math.Max(m.Low, 0)
+	m.Low, m.Lasting = math.Max(m.Low, 0), lasting
 	return m, nil
 }
 
@@ -143,5 +144,6 @@ func speed(k *kit, def Def, s form.Side) (form.Measure, error) {
 		return form.Measure{}, errUnseen
 	}
 	m := form.With95(def.Name, s, def.Unit, k.g.SpeedMS, k.g.SpeedSD, len(k.cycle(form.Left).Anchors)+len(k.cycle(form.Right).Anchors))
+	m.Lasting = math.Min(k.g.SpeedMS*k.g.Plane.ScaleSD, k.g.SpeedSD)
 	return m, nil
 }
