@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"plumbstride/internal/form"
+	"plumbstride/internal/measure"
 	"plumbstride/internal/words"
 )
 
@@ -83,6 +84,17 @@ func GroupRefusalsIn(c Card, b words.Book) []Unmeasured {
 		groups[i].What = b.Each(groups[i].What)
 	}
 	return groups
+}
+
+// TitleIn is what a measure is called in a language, by its name and unit.
+func TitleIn(name, unit string, b words.Book) string {
+	if d, ok := measure.Find(name, unit); ok {
+		return b.Of(d.Title)
+	}
+	if d, ok := measure.FindStanding(name, unit); ok {
+		return b.Of(d.Title)
+	}
+	return b.Of(Capital(Words(name)))
 }
 
 // SideIn is the side's word in a language, "" for both.

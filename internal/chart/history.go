@@ -4,6 +4,8 @@ import (
 	"math"
 	"strconv"
 	"time"
+
+	"plumbstride/internal/words"
 )
 
 // Dated is one value of a measure with its 95 % interval, in the measure's
@@ -21,9 +23,9 @@ const (
 
 // History draws one measure over time, the earliest first: a dot a check at
 // its day, its 95 % interval as a whisker, and a line between them that is no
-// promise. title says what it is. Without points the drawing is empty.
-func History(m Measurer, title string, points []Dated) Drawing {
-	d := Drawing{Width: historyWidth, Height: historyHeight, Title: title, Desc: strconv.Itoa(len(points)) + " checks"}
+// promise, in the words of b. title says what it is. Without points the drawing is empty.
+func History(m Measurer, title string, points []Dated, b words.Book) Drawing {
+	d := Drawing{Width: historyWidth, Height: historyHeight, Title: title, Desc: b.Say("%d checks", len(points))}
 	if len(points) == 0 {
 		return d
 	}
@@ -45,7 +47,7 @@ func History(m Measurer, title string, points []Dated) Drawing {
 	}
 	for _, v := range []float64{low, high} {
 		d.Add(Segment{X1: left - 8, Y1: y(v), X2: historyWidth, Y2: y(v), Stroke: Stroke{Ink: Rule, Width: 0.7}},
-			Set(m, left-12, y(v)+0.35*historyText, shortNumber(v, high-low), Sans, historyText, End, Quiet))
+			Set(m, left-12, y(v)+0.35*historyText, b.Figures(shortNumber(v, high-low)), Sans, historyText, End, Quiet))
 	}
 	for i := range points[:len(points)-1] {
 		d.Add(Segment{X1: x(i), Y1: y(points[i].Value), X2: x(i + 1), Y2: y(points[i+1].Value), Stroke: Stroke{Ink: Thread, Width: 1}})
@@ -54,11 +56,10 @@ func History(m Measurer, title string, points []Dated) Drawing {
 		d.Add(Segment{X1: x(i), Y1: y(p.Low), X2: x(i), Y2: y(p.High), Stroke: Stroke{Ink: Text, Width: 1.2, Round: true}},
 			Circle{X: x(i), Y: y(p.Value), R: 3.6, Fill: Accent})
 	}
-	const form = "2 Jan 06"
-	begin := Set(m, left-8, historyHeight-6, first.Format(form), Sans, historyText, Start, Quiet)
+	begin := Set(m, left-8, historyHeight-6, b.ShortDate(first), Sans, historyText, Start, Quiet)
 	d.Add(begin)
 	if last := points[len(points)-1].At; span >= 1 {
-		d.Add(Set(m, historyWidth, historyHeight-6, last.Format(form), Sans, historyText, End, Quiet))
+		d.Add(Set(m, historyWidth, historyHeight-6, b.ShortDate(last), Sans, historyText, End, Quiet))
 	}
 	return d
 }

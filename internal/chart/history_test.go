@@ -6,6 +6,8 @@ import (
 	"time"
 
 	"pgregory.net/rapid"
+
+	"plumbstride/internal/words"
 )
 
 // even is a measurer of a font whose letters are all half as wide as high.
@@ -28,7 +30,7 @@ func TestHistoryKeepsOrder(t *testing.T) {
 			points = append(points, Dated{At: at, Value: v, Low: v - half, High: v + half})
 			at = at.Add(time.Duration(rapid.IntRange(0, 2000).Draw(t, "hours")) * time.Hour)
 		}
-		d := History(even{}, "Cadence", points)
+		d := History(even{}, "Cadence", points, words.Book{})
 		var dots []Circle
 		for _, item := range d.Items {
 			if c, ok := item.(Circle); ok {
@@ -53,7 +55,7 @@ func TestHistoryKeepsOrder(t *testing.T) {
 			t.Fatal("a drawing with numbers that are none")
 		}
 	})
-	if d := History(even{}, "Cadence", nil); len(d.Items) != 0 {
+	if d := History(even{}, "Cadence", nil, words.Book{}); len(d.Items) != 0 {
 		t.Error("something is drawn of nothing")
 	}
 }

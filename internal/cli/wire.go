@@ -240,7 +240,7 @@ func openClinic(e *errand, r *records, v shown) (*clinic, error) {
 	})
 	c.site, err = web.New(web.Parts{
 		DB: r.db, Shelf: r.shelf, Queue: c.queue, Desk: desk, Now: e.now, Drills: own, Program: "plumbstride " + Version,
-		Shop: v.shop.Shop, Units: v.Units, Page: paper.Page(v.Page), Words: v.book, Log: e.Err,
+		Shop: v.shop.Shop, Units: v.Units, Page: paper.Page(v.Page), Language: v.Language, Log: e.Err,
 	})
 	return c, err
 }

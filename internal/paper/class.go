@@ -8,6 +8,7 @@ import (
 	"plumbstride/internal/card"
 	"plumbstride/internal/chart"
 	"plumbstride/internal/paper/fonts"
+	"plumbstride/internal/words"
 )
 
 // AreaCount is how many runners of a class have an area as their priority.
@@ -27,6 +28,7 @@ type ClassSummary struct {
 	Program                        string
 	Made                           time.Time
 	Page                           Page
+	Words                          words.Book
 }
 
 // ClassPDF writes the summary of a class as one sheet.
@@ -35,6 +37,7 @@ func ClassPDF(w io.Writer, s ClassSummary) error {
 	if err != nil {
 		return err
 	}
+	b := s.Words
 	f := newFlow(set, Options{Page: s.Page}.normal().Page)
 	f.gap(12)
 	f.add(chart.Set(set, f.left, f.y, chart.Shorten(set, chart.Serif, 15, f.wide, card.Clean(s.Title, nameLimit)), chart.Serif, 15, chart.Start, chart.Text))
@@ -46,34 +49,34 @@ func ClassPDF(w io.Writer, s ClassSummary) error {
 	f.add(chart.Set(set, f.left, f.y, chart.Shorten(set, chart.Sans, 9, f.wide, line), chart.Sans, 9, chart.Start, chart.Quiet))
 	f.gap(9)
 	f.rule()
-	f.heading("What the class has in common", 200)
+	f.heading(b.Say("What the class has in common"), 200)
 	measured, most := s.Nothing, max(1, s.Nothing)
 	for _, a := range s.Areas {
 		measured, most = measured+a.Runners, max(most, a.Runners)
 	}
-	f.paragraph(fmt.Sprintf("The one thing to work on first, for %d runners with a card:", measured), chart.Sans, 10, chart.Text)
+	f.paragraph(b.Say("The one thing to work on first, for %d runners with a card:", measured), chart.Sans, 10, chart.Text)
 	f.gap(8)
 	for _, a := range s.Areas {
-		f.tally(card.Capital(a.Area), a.Runners, most, chart.Accent)
+		f.tally(card.Capital(b.Of(a.Area)), a.Runners, most, chart.Accent)
 	}
-	f.tally("Nothing to change", s.Nothing, most, chart.Thread)
+	f.tally(b.Say("Nothing to change"), s.Nothing, most, chart.Thread)
 	f.gap(6)
 	if s.Undecided > 0 {
-		f.bullet(fmt.Sprintf("%d of these no coach has confirmed yet: they stand as the program proposes them.", s.Undecided), 10)
+		f.bullet(b.Say("%d of these no coach has confirmed yet: they stand as the program proposes them.", s.Undecided), 10)
 	}
 	if s.Unmeasured > 0 {
-		f.bullet(fmt.Sprintf("%d more were there without a card.", s.Unmeasured), 10)
+		f.bullet(b.Say("%d more were there without a card.", s.Unmeasured), 10)
 	}
-	f.heading("When you demonstrate", 60)
+	f.heading(b.Say("When you demonstrate"), 60)
 	for _, text := range []string{
-		"Change one thing at a time, and slowly. Whoever feels pain stops.",
-		"Quicker steps, landing further back and work on the forefoot load the calf and the Achilles tendon more: a little, then more over weeks.",
-		"Whoever has pain, a fresh injury or a question about health sees a doctor or a physiotherapist first. This is no medical device.",
+		b.Say("Change one thing at a time, and slowly. Whoever feels pain stops."),
+		b.Say("Quicker steps, landing further back and work on the forefoot load the calf and the Achilles tendon more: a little, then more over weeks."),
+		b.Say("Whoever has pain, a fresh injury or a question about health sees a doctor or a physiotherapist first. This is no medical device."),
 	} {
 		f.bullet(text, 10)
 	}
-	f.feet("No names stand on this sheet. " + s.Program + ", " + s.Made.Format("2 January 2006"))
-	return f.write(w, set, documentOf{title: "Class summary", subject: s.Day, program: s.Program, language: "en", made: s.Made})
+	f.feet(b.Say("No names stand on this sheet.") + " " + s.Program + ", " + b.Date(s.Made))
+	return f.write(w, set, documentOf{title: b.Say("Class summary"), subject: s.Day, program: s.Program, language: string(b.Language()), made: s.Made})
 }
 
 // tally sets one bar with its number.

@@ -60,7 +60,7 @@ func (v *visit) beginPage() error {
 	if !fresh {
 		return v.seeOther("/sign-in")
 	}
-	return v.show("begin", "Make the first account", signing{Code: v.r.FormValue("code")})
+	return v.show("begin", v.words.Say("Make the first account"), signing{Code: v.r.FormValue("code")})
 }
 
 // begin makes the first account and signs it in.
@@ -74,7 +74,7 @@ func (v *visit) begin() error {
 		_, err = v.site.Desk.Found(v.ctx(), f.Code, f.Name, password, v.from())
 	}
 	if err != nil {
-		return v.again(err, "begin", "Make the first account", f)
+		return v.again(err, "begin", v.words.Say("Make the first account"), f)
 	}
 	return v.enterAs(f.Name, password, "/", func(err error) error { return err })
 }
@@ -88,14 +88,14 @@ func (v *visit) signInPage() error {
 	if fresh {
 		return v.seeOther("/begin")
 	}
-	return v.show("sign-in", "Sign in", signing{Next: local(v.r.FormValue("next"))})
+	return v.show("sign-in", v.words.Say("Sign in"), signing{Next: local(v.r.FormValue("next"))})
 }
 
 // signIn opens a session.
 func (v *visit) signIn() error {
 	f := signing{Name: v.field("name", 200), Next: local(v.field("next", 2000))}
 	return v.enterAs(f.Name, v.r.PostFormValue("password"), f.Next, func(err error) error {
-		return v.again(err, "sign-in", "Sign in", f)
+		return v.again(err, "sign-in", v.words.Say("Sign in"), f)
 	})
 }
 

@@ -23,7 +23,7 @@ func (v *visit) board() error {
 	if err != nil {
 		return err
 	}
-	return v.show("board", "The board", b)
+	return v.show("board", v.words.Say("The board"), b)
 }
 
 func (v *visit) boardOf() (b boardPage, err error) {
@@ -78,8 +78,8 @@ func (v *visit) summary() error {
 		return err
 	}
 	s := paper.ClassSummary{
-		Title: classPage{Class: v.class}.title(), Day: v.class.Date.Words(), Place: v.class.Place, Areas: b.Tally, Nothing: b.Nothing,
-		Undecided: b.Undecided, Unmeasured: len(b.Waits) + len(b.Now), Program: v.site.Program, Made: v.site.Now(), Page: v.site.Page,
+		Title: classPage{Class: v.class}.title(v.words), Day: v.words.Weekday(v.class.Date.Time()), Place: v.class.Place, Areas: b.Tally, Nothing: b.Nothing,
+		Undecided: b.Undecided, Unmeasured: len(b.Waits) + len(b.Now), Program: v.site.Program, Made: v.site.Now(), Page: v.site.Page, Words: v.words,
 	}
 	var out bytes.Buffer
 	if err := paper.ClassPDF(&out, s); err != nil {

@@ -51,7 +51,7 @@ func (v *visit) checkPage() error {
 	if err := v.seen(roster.CheckKind, v.check.ID); err != nil {
 		return err
 	}
-	return v.show("check", "Check of "+v.runner.Name, p)
+	return v.show("check", v.words.Say("Check of %s", v.runner.Name), p)
 }
 
 func (v *visit) checkPageOf() (p checkPage, err error) {
@@ -69,12 +69,12 @@ func (v *visit) checkPageOf() (p checkPage, err error) {
 	}
 	switch v.check.State {
 	case store.Refused, store.Failed:
-		p.Refusal = sentenceOf(v.check.Refusal)
+		p.Refusal = sentenceOf(v.check.Refusal, v.words)
 		return p, nil
 	case store.Waiting:
 		jobs, err := v.Queue(v.ctx())
 		p.Waits = row{Percent: -1}
-		p.Waits.judge(v.check, jobs)
+		p.Waits.judge(v.check, jobs, v.words)
 		return p, err
 	}
 	cd, err := v.card()
@@ -108,7 +108,7 @@ func (v *visit) card() (card.Card, error) {
 }
 
 func (v *visit) cardOptions() paper.Options {
-	return paper.Options{Page: v.site.Page, Units: v.site.Units, Words: v.site.Words}
+	return paper.Options{Page: v.site.Page, Units: v.site.Units, Words: v.words}
 }
 
 // wordsOn lists what coaches said about the check, the latest first.
@@ -119,7 +119,7 @@ func (v *visit) wordsOn() ([]wordOn, error) {
 	}
 	var out []wordOn
 	for _, d := range slices.Backward(all) {
-		w := wordOn{Decision: d, Name: "the coach"}
+		w := wordOn{Decision: d, Name: v.words.Say("the coach")}
 		if d.By.Kind == "account" {
 			if a, err := v.Account(v.ctx(), d.By.ID); err == nil {
 				w.Name = a.Name
@@ -155,7 +155,7 @@ func (v *visit) decide() error {
 			return pageErr
 		}
 		p.Form = f
-		return v.again(err, "check", "Check of "+v.runner.Name, p)
+		return v.again(err, "check", v.words.Say("Check of %s", v.runner.Name), p)
 	}
 	return v.seeOther("/check/" + v.check.ID + "#word")
 }
@@ -226,7 +226,7 @@ func (v *visit) makePlan() error {
 	if p.PlanForm != nil {
 		p.PlanForm.Form, p.PlanForm.Yes = f, yes
 	}
-	return v.again(err, "check", "Check of "+v.runner.Name, p)
+	return v.again(err, "check", v.words.Say("Check of %s", v.runner.Name), p)
 }
 
 func (v *visit) planFor(f answers, health plan.Health) (made store.Plan, err error) {

@@ -2,11 +2,13 @@ package web
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 
 	"plumbstride/internal/card"
 	"plumbstride/internal/roster"
 	"plumbstride/internal/store"
+	"plumbstride/internal/words"
 )
 
 // row is one runner of a class: where they stand tonight.
@@ -57,21 +59,21 @@ func (v *visit) classPage() error {
 	if err != nil {
 		return err
 	}
-	return v.show("class", p.title(), p)
+	return v.show("class", p.title(v.words), p)
 }
 
-func (p classPage) title() string {
+func (p classPage) title(b words.Book) string {
 	if p.Class.Title != "" {
 		return p.Class.Title
 	}
-	return "Class of " + p.Class.Date.Words()
+	return b.Say("Class of %s", b.Weekday(p.Class.Date.Time()))
 }
 
 // lineUp gathers the class.
 func (v *visit) lineUp() (p classPage, err error) {
 	p = classPage{Class: v.class, Coach: v.may(roster.Change, roster.ClassKind), Form: answers{}}
 	if held := v.site.Queue.Held(); held != nil {
-		p.Held = sentence(held)
+		p.Held = v.words.Of(sentence(held))
 	}
 	rows, err := v.rows()
 	if err != nil {
@@ -140,7 +142,7 @@ func (v *visit) rows() ([]row, error) {
 	}
 	var out []row
 	for _, a := range present {
-		r := row{Attendance: a, State: toFilm, Says: "No clip yet", Percent: -1}
+		r := row{Attendance: a, State: toFilm, Says: v.words.Say("No clip yet"), Percent: -1}
 		if r.Runner, err = v.Runner(ctx, a.RunnerID); err != nil {
 			return nil, err
 		}
@@ -149,17 +151,17 @@ func (v *visit) rows() ([]row, error) {
 			return nil, err
 		}
 		if _, err := roster.MayFilm(r.Runner, consents, v.site.Now()); err != nil {
-			r.Lacks = sentence(err)
+			r.Lacks = v.words.Of(sentence(err))
 		} else {
 			r.MayFilm = true
 		}
 		if c, ok := latest[a.RunnerID]; ok {
-			r.judge(c, queue)
+			r.judge(c, queue, v.words)
 		}
 		for _, u := range uploads {
 			if have, err := v.site.Shelf.Received(u); err == nil && u.RunnerID == a.RunnerID {
 				r.State, r.Percent = sending, int(100*have/max(1, u.Bytes))
-				r.Says = fmt.Sprintf("The clip is coming: %d %%", r.Percent)
+				r.Says = v.words.Say("The clip is coming: %d %%", r.Percent)
 			}
 		}
 		out = append(out, r)
@@ -167,57 +169,56 @@ func (v *visit) rows() ([]row, error) {
 	return out, nil
 }
 
-// judge fills in how far a check is. What is in the line is measured, or
-// measured again, whatever came of it before.
-func (r *row) judge(c store.Check, queue []store.Job) {
+// judge fills in how far a check is, in the words of b. What is in the line
+// is measured, or measured again, whatever came of it before.
+func (r *row) judge(c store.Check, queue []store.Job, b words.Book) {
 	r.CheckID = c.ID
 	for i, j := range queue {
 		if j.CheckID == c.ID {
-			r.wait(j, i)
+			r.wait(j, i, b)
 			return
 		}
 	}
 	switch c.State {
 	case store.Refused, store.Failed:
-		r.State, r.Says = unusable, sentenceOf(c.Refusal)
+		r.State, r.Says = unusable, sentenceOf(c.Refusal, b)
 	case store.Ready:
 		r.State = ready
 		r.Area, r.Decided = priorityOf(c)
-		r.Says = "To be confirmed: "
-		if r.Decided {
-			r.Says = "Confirmed: "
+		area := b.Say("nothing to change")
+		if r.Area != "" {
+			area = b.Of(r.Area)
 		}
-		if r.Area == "" {
-			r.Says += "nothing to change"
+		if r.Says = b.Say("To be confirmed: %s", area); r.Decided {
+			r.Says = b.Say("Confirmed: %s", area)
 		}
-		r.Says += r.Area
 	default:
-		r.State, r.Says = inLine, "Waits to be measured"
+		r.State, r.Says = inLine, b.Say("Waits to be measured")
 	}
 }
 
 // wait fills in how far a job is; before is how many come before it.
-func (r *row) wait(j store.Job, before int) {
-	r.State, r.Says = inLine, fmt.Sprintf("Waits to be measured, number %d in the line", before+1)
+func (r *row) wait(j store.Job, before int, b words.Book) {
+	r.State, r.Says = inLine, b.Say("Waits to be measured, number %d in the line", before+1)
 	if j.Reason != "" {
-		r.Says += "; it is tried again: " + j.Reason
+		r.Says = b.Say("Waits to be measured, number %d in the line; it is tried again: %s", before+1, b.Of(j.Reason))
 	}
 	if j.State != store.JobRunning {
 		return
 	}
-	r.State, r.Says = measuring, "Being measured"
+	r.State, r.Says = measuring, b.Say("Being measured")
 	if share, ok := j.Progress.Share(); ok {
 		r.Percent = int(100 * share)
-		r.Says = fmt.Sprintf("Being measured: %s, %d %%", card.Words(j.Progress.Stage), r.Percent)
+		r.Says = b.Say("Being measured: %s, %d %%", b.Of(card.Words(j.Progress.Stage)), r.Percent)
 	}
 }
 
 // sentenceOf is a reason as a sentence.
-func sentenceOf(text string) string {
+func sentenceOf(text string, b words.Book) string {
 	if text == "" {
-		return "It could not be measured."
+		return b.Say("It could not be measured.")
 	}
-	return sentence(fmt.Errorf("%s", text))
+	return b.Of(sentence(errors.New(text)))
 }
 
 // priorityOf is what to work on: the coach's word, or else the card's.
@@ -267,7 +268,7 @@ func (v *visit) addRunner() error {
 			return listErr
 		}
 		p.Form = f
-		return v.again(err, "class", p.title(), p)
+		return v.again(err, "class", p.title(v.words), p)
 	}
 	if f["runner"] != "" {
 		return v.seeOther("/class/" + v.class.ID + "#r-" + id)
@@ -315,7 +316,7 @@ func (v *visit) attend() error {
 
 // editClassPage shows the class to be changed.
 func (v *visit) editClassPage() error {
-	return v.show("class-edit", "Change the class", editClass{v.class, classAnswers(v.class)})
+	return v.show("class-edit", v.words.Say("Change the class"), editClass{v.class, classAnswers(v.class)})
 }
 
 // editClass is a class and the form for it.
@@ -347,7 +348,7 @@ func (v *visit) changeClass() error {
 	}
 	if err != nil {
 		f["version"] = fmt.Sprint(v.class.Version)
-		return v.again(err, "class-edit", "Change the class", editClass{v.class, f})
+		return v.again(err, "class-edit", v.words.Say("Change the class"), editClass{v.class, f})
 	}
 	return v.seeOther("/class/" + v.class.ID)
 }

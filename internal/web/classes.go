@@ -18,7 +18,7 @@ func (v *visit) classes() error {
 	if err != nil {
 		return err
 	}
-	return v.show("classes", "Classes", p)
+	return v.show("classes", v.words.Say("Classes"), p)
 }
 
 func (v *visit) classesPage() (p classesPage, err error) {
@@ -56,7 +56,7 @@ func (v *visit) addClass() error {
 			return listErr
 		}
 		p.Form, p.Open = f, true
-		return v.again(err, "classes", "Classes", p)
+		return v.again(err, "classes", v.words.Say("Classes"), p)
 	}
 	return v.seeOther("/class/" + c.ID)
 }

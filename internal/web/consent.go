@@ -1,13 +1,13 @@
 package web
 
 import (
-	"fmt"
 	"strings"
 
 	"plumbstride/internal/form"
 	"plumbstride/internal/media"
 	"plumbstride/internal/roster"
 	"plumbstride/internal/store"
+	"plumbstride/internal/words"
 )
 
 // consentPage asks for, and shows, what a runner agrees to.
@@ -30,15 +30,15 @@ type agreement struct {
 	Form     answers
 }
 
-// words are what a runner agrees to, as they are shown and kept.
-func consentWords(days int) string {
-	return fmt.Sprintf("I agree that short clips of me running or standing are made here, measured by a program on this machine, and kept for at most %d days; the numbers and my form card stay until I ask for them to be deleted. "+
+// consentWords are what a runner agrees to, as they are shown and kept.
+func consentWords(b words.Book, days int) string {
+	return b.Say("I agree that short clips of me running or standing are made here, measured by a program on this machine, and kept for at most %d days; the numbers and my form card stay until I ask for them to be deleted. "+
 		"Nobody outside sees them unless I say so below. I can take this back at any time, with no reason: then clips and pictures are deleted at once. "+
 		"The measurement is for coaching; it is no medical examination and finds no injuries.", days)
 }
 
 func (v *visit) agreement(class roster.Class, f answers) agreement {
-	return agreement{Words: consentWords(class.Days()), Days: class.Days(), Minority: v.runner.Minor(v.site.Now()), Form: f}
+	return agreement{Words: consentWords(v.words, class.Days()), Days: class.Days(), Minority: v.runner.Minor(v.site.Now()), Form: f}
 }
 
 // consentPage shows the form.
@@ -47,7 +47,7 @@ func (v *visit) consentPage() error {
 	if err != nil {
 		return err
 	}
-	return v.show("consent", "Consent of "+v.runner.Name, p)
+	return v.show("consent", v.words.Say("Consent of %s", v.runner.Name), p)
 }
 
 func (v *visit) consentPageOf(f answers) (p consentPage, err error) {
@@ -78,7 +78,7 @@ func (v *visit) consentOf(f answers, class roster.Class) (c roster.Consent, err 
 	c = roster.Consent{
 		Film: true, Pictures: on("pictures"), Faces: on("faces") && on("pictures"),
 		Shown:   roster.Audience{Helpers: on("helpers_see"), Runner: on("runner_sees")},
-		GivenBy: f["given_by"], Guardian: on("guardian"), StatedOfAge: on("of_age"), Words: consentWords(class.Days()),
+		GivenBy: f["given_by"], Guardian: on("guardian"), StatedOfAge: on("of_age"), Words: consentWords(v.words, class.Days()),
 	}
 	if c.KeepDays, err = wholeOf(f["keep_days"], "the days that clips are kept", 1, roster.MaxKeepDays); err != nil {
 		return c, err
@@ -105,7 +105,7 @@ func (v *visit) consent() error {
 		err = v.Within(v.ctx(), func(s store.Store) error { return v.record(s, v.runner, c) })
 	}
 	if err != nil {
-		return v.again(err, "consent", "Consent of "+v.runner.Name, p)
+		return v.again(err, "consent", v.words.Say("Consent of %s", v.runner.Name), p)
 	}
 	if p.ClassID != "" {
 		return v.seeOther("/class/" + p.ClassID + "#r-" + v.runner.ID)

@@ -39,19 +39,19 @@ func (v *visit) newLink(first string, l store.Link, says string) (*shownLink, er
 		return nil, err
 	}
 	url := v.address("/" + first + "/" + token)
-	code, err := qrOf(url)
+	code, err := qrOf(url, v.words.Say("QR code of this address"))
 	return &shownLink{URL: url, Code: code, Says: says, Ends: l.Expires}, err
 }
 
-// qrOf draws a QR code, dark on light by day and by night.
-func qrOf(text string) (template.HTML, error) {
+// qrOf draws a QR code with a title, dark on light by day and by night.
+func qrOf(text, title string) (template.HTML, error) {
 	q, err := qrcode.New(text, qrcode.Medium)
 	if err != nil {
 		return "", fmt.Errorf("a QR code: %w", err)
 	}
 	bits := q.Bitmap()
 	var b strings.Builder
-	fmt.Fprintf(&b, `<svg class="qr" viewBox="0 0 %[1]d %[1]d" role="img" aria-label="QR code of this address" shape-rendering="crispEdges"><rect width="%[1]d" height="%[1]d" fill="#fff"/><path fill="#000" d="`, len(bits))
+	fmt.Fprintf(&b, `<svg class="qr" viewBox="0 0 %[1]d %[1]d" role="img" aria-label="%[2]s" shape-rendering="crispEdges"><rect width="%[1]d" height="%[1]d" fill="#fff"/><path fill="#000" d="`, len(bits), template.HTMLEscapeString(title))
 	for y, line := range bits {
 		for x, dark := range line {
 			if dark {
@@ -73,11 +73,11 @@ func (v *visit) openDoor() error {
 		return err
 	}
 	link, err := v.newLink("door", store.Link{Role: roster.Door, ClassID: v.class.ID, Expires: v.site.Now().Add(doorFor)},
-		"Whoever scans this puts themselves on tonight’s list and says what they agree to. Print it, or leave this page open by the door.")
+		v.words.Say("Whoever scans this puts themselves on tonight’s list and says what they agree to. Print it, or leave this page open by the door."))
 	if err != nil {
 		return err
 	}
-	return v.show("link", "Code for the door", linkPage{Title: "Sign in for tonight", Link: link, Back: "/class/" + v.class.ID})
+	return v.show("link", v.words.Say("Code for the door"), linkPage{Title: v.words.Say("Sign in for tonight"), Link: link, Back: "/class/" + v.class.ID})
 }
 
 // linkPage shows one private address, once.
@@ -120,7 +120,7 @@ type doorPage struct {
 }
 
 func (v *visit) doorPage() error {
-	return v.show("door", "Sign in for tonight", v.doorPageOf(answers{}))
+	return v.show("door", v.words.Say("Sign in for tonight"), v.doorPageOf(answers{}))
 }
 
 func (v *visit) doorPageOf(f answers) doorPage {
@@ -162,9 +162,9 @@ func (v *visit) signIntoClass() error {
 		})
 	}
 	if err != nil {
-		return v.again(err, "door", "Sign in for tonight", v.doorPageOf(f))
+		return v.again(err, "door", v.words.Say("Sign in for tonight"), v.doorPageOf(f))
 	}
 	p := v.doorPageOf(f)
 	p.Done, p.Film = r.Name, f["film"] != ""
-	return v.show("door", "You are on the list", p)
+	return v.show("door", v.words.Say("You are on the list"), p)
 }

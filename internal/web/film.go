@@ -44,7 +44,7 @@ func (v *visit) filmPage() error {
 	if err != nil {
 		return err
 	}
-	return v.show("film", "Film "+v.runner.Name, p)
+	return v.show("film", v.words.Say("Film %s", v.runner.Name), p)
 }
 
 func (v *visit) filmPageOf() (p filmPage, err error) {
@@ -69,7 +69,7 @@ func (v *visit) clips() error {
 	if err != nil {
 		return err
 	}
-	return v.show("clips", "Clips that came by mail", p)
+	return v.show("clips", v.words.Say("Clips that came by mail"), p)
 }
 
 // stated is what is said with a clip, as a form or a script sends it.
@@ -266,7 +266,7 @@ func (v *visit) film() error {
 				return pageErr
 			}
 			p.Form = answers{"kind": f.Kind, "speed": f.Speed, "incline": f.Incline, "rate": f.Rate}
-			return v.again(err, "film", "Film "+v.runner.Name, p)
+			return v.again(err, "film", v.words.Say("Film %s", v.runner.Name), p)
 		}
 		n++
 	}

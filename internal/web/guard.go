@@ -11,6 +11,7 @@ import (
 	"plumbstride/internal/account"
 	"plumbstride/internal/roster"
 	"plumbstride/internal/store"
+	"plumbstride/internal/words"
 )
 
 // route is one address: what must be allowed to whoever asks for it, and
@@ -29,6 +30,8 @@ type visit struct {
 	site *Site
 	w    http.ResponseWriter
 	r    *http.Request
+	// words is the visitor's language.
+	words words.Book
 	// Store writes under the visitor's name.
 	store.Store
 	who   store.Who
@@ -66,7 +69,7 @@ var linkRoles = map[string]roster.Role{"my": roster.Own, "invited": roster.Invit
 // guard lets through whom the table allows, and answers all others.
 func (s *Site) guard(rt route) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		v := &visit{site: s, w: w, r: r, Store: s.DB}
+		v := &visit{site: s, w: w, r: r, Store: s.DB, words: s.books[s.languageOf(r)]}
 		if isForm(r) {
 			r.Body = http.MaxBytesReader(w, r.Body, maxForm)
 		}

@@ -29,7 +29,7 @@ func (v *visit) invitedPage() error {
 	if err != nil {
 		return err
 	}
-	return v.show("invited", "Your own clip", p)
+	return v.show("invited", v.words.Say("Your own clip"), p)
 }
 
 func (v *visit) invitedPageOf(f answers) (p invitedPage, err error) {
@@ -87,7 +87,7 @@ func (v *visit) invitedConsent() error {
 		if pageErr != nil {
 			return pageErr
 		}
-		return v.again(err, "invited", "Your own clip", p)
+		return v.again(err, "invited", v.words.Say("Your own clip"), p)
 	}
 	return v.seeOther("/invited/" + v.token)
 }

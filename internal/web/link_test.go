@@ -78,7 +78,7 @@ func TestInvited(t *testing.T) {
 	home.get(invited).want(t, 200, "How to film", "Stop if anything hurts", "capture=\"environment\"")
 	home.film(invited+"/film", clip(t)).want(t, 303)
 	r.settled(t)
-	home.get(invited).want(t, 200, "1 clip has")
+	home.get(invited).want(t, 200, "One clip has come in")
 	checks, err := r.db.RunnerChecks(t.Context(), p.ID)
 	if err != nil || len(checks) != 1 || checks[0].State != store.Ready {
 		t.Fatal(checks, err)

@@ -91,7 +91,7 @@ func (v *visit) checkNews() error {
 			return "", false, err
 		}
 		r := row{Percent: -1}
-		r.judge(c, jobs)
+		r.judge(c, jobs, v.words)
 		html, err := v.part("check", "waits", r)
 		return html, false, err
 	})

@@ -101,7 +101,7 @@ var allowed = map[string]string{
 
 // openToAll are the addresses that need nothing.
 var openToAll = map[string]bool{
-	"GET /{$}": true, "GET /static/{file}": true, "GET /begin": true, "POST /begin": true, "GET /sign-in": true, "POST /sign-in": true, "POST /sign-out": true,
+	"GET /{$}": true, "GET /static/{file}": true, "GET /begin": true, "POST /begin": true, "GET /sign-in": true, "POST /sign-in": true, "POST /sign-out": true, "POST /language": true,
 }
 
 // things are records of one runner in one class.

@@ -15,7 +15,7 @@ func (v *visit) people() error {
 	if err != nil {
 		return err
 	}
-	return v.show("people", "Runners", peoplePage{all})
+	return v.show("people", v.words.Say("Runners"), peoplePage{all})
 }
 
 // accountsPage is who may sign in.
@@ -31,7 +31,7 @@ func (v *visit) accounts() error {
 	if err != nil {
 		return err
 	}
-	return v.show("accounts", "Accounts", p)
+	return v.show("accounts", v.words.Say("Accounts"), p)
 }
 
 func (v *visit) accountsPage(f answers) (accountsPage, error) {
@@ -48,7 +48,7 @@ func (v *visit) addAccount() error {
 		if listErr != nil {
 			return listErr
 		}
-		return v.again(err, "accounts", "Accounts", p)
+		return v.again(err, "accounts", v.words.Say("Accounts"), p)
 	}
 	return v.seeOther("/accounts")
 }

@@ -14,6 +14,7 @@ import (
 	"plumbstride/internal/roster"
 	"plumbstride/internal/store"
 	"plumbstride/internal/tempo"
+	"plumbstride/internal/words"
 )
 
 // planPage is a plan with what it is handed over by.
@@ -52,7 +53,7 @@ func (v *visit) readPlan() (p plan.Plan, err error) {
 
 func (v *visit) planOptions(p plan.Plan) paper.PlanOptions {
 	return paper.PlanOptions{
-		Page: v.site.Page, Units: v.site.Units, Words: v.site.Words, Drills: p.Uses(v.site.Drills), Program: v.site.Program, Made: v.plan.Made,
+		Page: v.site.Page, Units: v.site.Units, Words: v.words, Drills: p.Uses(v.site.Drills), Program: v.site.Program, Made: v.plan.Made,
 	}
 }
 
@@ -71,18 +72,18 @@ func (v *visit) planPage() error {
 		page.Home = "/my/" + v.token
 		page.Base = page.Home + "/plan/" + v.plan.ID
 	}
-	if page.Beat, err = beatOf(p, v.today()); err != nil {
+	if page.Beat, err = beatOf(p, v.today(), v.words); err != nil {
 		return err
 	}
 	if err := v.seen(roster.PlanKind, v.plan.ID); err != nil {
 		return err
 	}
-	return v.show("plan", "Plan of "+v.runner.Name, page)
+	return v.show("plan", v.words.Say("Plan of %s", v.runner.Name), page)
 }
 
 // beatOf is the track for the plan's next practice: its cadence, on and off
 // as the plan says. Nil where the plan has none to play.
-func beatOf(p plan.Plan, today plan.Date) (*beat, error) {
+func beatOf(p plan.Plan, today plan.Date, b words.Book) (*beat, error) {
 	var next *plan.Session
 	for _, w := range p.Weeks {
 		for _, s := range w.Sessions {
@@ -120,7 +121,7 @@ func beatOf(p plan.Plan, today plan.Date) (*beat, error) {
 	if err != nil {
 		return nil, err
 	}
-	title := fmt.Sprintf("%d steps a minute for %d minutes, for the practice run of %s", next.Tempo.StepsPerMin, next.PracticeMin, next.Date.Words())
+	title := b.Say("%d steps a minute for %d minutes, for the practice run of %s", next.Tempo.StepsPerMin, next.PracticeMin, b.Weekday(next.Date.Time()))
 	return &beat{Title: title, Plan: string(object), Cautions: track.Cautions}, nil
 }
 
@@ -143,7 +144,7 @@ func (v *visit) planDays() error {
 	if err != nil {
 		return err
 	}
-	days, err := calendar.Write(p, v.site.Program, v.plan.Made, v.site.Units, v.site.Words)
+	days, err := calendar.Write(p, v.site.Program, v.plan.Made, v.site.Units, v.words)
 	if err != nil {
 		return err
 	}
@@ -161,8 +162,8 @@ const (
 // handOver makes a runner's private address and shows it once.
 func (v *visit) handOver() error {
 	l := store.Link{Role: roster.Own, RunnerID: v.runner.ID, Expires: v.site.Now().Add(ownFor)}
-	first, title := "my", "The private page of "+v.runner.Name
-	says := "It shows cards that a coach has confirmed, and the plans made from them, to whoever holds this address. It can’t change anything but take consent back. You can end it on the runner’s page."
+	first, title := "my", v.words.Say("The private page of %s", v.runner.Name)
+	says := v.words.Say("It shows cards that a coach has confirmed, and the plans made from them, to whoever holds this address. It can’t change anything but take consent back. You can end it on the runner’s page.")
 	if v.field("role", 20) == string(roster.Invited) {
 		l.Role, l.ClassID, l.Expires = roster.Invited, v.field("class", 60), v.site.Now().Add(invitedFor)
 		if l.ClassID != "" {
@@ -170,8 +171,8 @@ func (v *visit) handOver() error {
 				return err
 			}
 		}
-		first, title = "invited", "An invitation for "+v.runner.Name
-		says = "Whoever opens it is shown how to film, agrees for " + v.runner.Name + " and sends a clip. The card waits for a coach’s word before the runner sees it."
+		first, title = "invited", v.words.Say("An invitation for %s", v.runner.Name)
+		says = v.words.Say("Whoever opens it is shown how to film, agrees for %s and sends a clip. The card waits for a coach’s word before the runner sees it.", v.runner.Name)
 	}
 	link, err := v.newLink(first, l, says)
 	if err != nil {

@@ -13,6 +13,7 @@ func (s *Site) routes() []route {
 		{"POST /begin", "", "", (*visit).begin},
 		{"GET /sign-in", "", "", (*visit).signInPage},
 		{"POST /sign-in", "", "", (*visit).signIn},
+		{"POST /language", "", "", (*visit).chooseLanguage},
 		{"POST /sign-out", "", "", (*visit).signOut},
 		// Whoever is signed in sees classes, and may change their own password.
 		{"GET /password", roster.See, roster.ClassKind, (*visit).passwordPage},

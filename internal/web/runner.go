@@ -1,7 +1,6 @@
 package web
 
 import (
-	"fmt"
 	"html/template"
 	"math"
 	"slices"
@@ -15,6 +14,7 @@ import (
 	"plumbstride/internal/plan"
 	"plumbstride/internal/roster"
 	"plumbstride/internal/store"
+	"plumbstride/internal/words"
 )
 
 // runnerPage is everything about one runner that the visitor may see.
@@ -145,11 +145,11 @@ func (v *visit) planLines(p *runnerPage, sees map[string]bool) error {
 			return err
 		}
 		if p.Beat == nil {
-			if p.Beat, err = beatOf(read, v.today()); err != nil {
+			if p.Beat, err = beatOf(read, v.today(), v.words); err != nil {
 				return err
 			}
 		}
-		p.Plans = append(p.Plans, planLine{one, read.Ask.Area, read.Ask.Start.Words(), read.Recheck.Words()})
+		p.Plans = append(p.Plans, planLine{one, read.Ask.Area, v.words.Weekday(read.Ask.Start.Time()), v.words.Weekday(read.Recheck.Time())})
 	}
 	return nil
 }
@@ -178,11 +178,11 @@ func (v *visit) histories(sees map[string]bool) ([]history, error) {
 	var out []history
 	for i, k := range order {
 		all := points[k]
-		h := history{Title: card.Capital(card.Words(k.name)), Side: card.SideIn(sides[k], v.site.Words)}
+		h := history{Title: card.TitleIn(k.name, k.unit, v.words), Side: card.SideIn(sides[k], v.words)}
 		last := all[len(all)-1]
-		h.Latest = fmt.Sprintf("%s%s (%s to %s)", short(last.Value), unitOf(k.unit), short(last.Low), short(last.High))
+		h.Latest = v.words.Say("%s (%s to %s)", v.words.Figures(short(last.Value))+unitOf(k.unit, v.words), v.words.Figures(short(last.Low)), v.words.Figures(short(last.High)))
 		if len(all) > 1 {
-			h.Drawing = template.HTML(chart.History(v.site.letters, h.Title+" "+h.Side, all).SVG("history-" + string(rune('a'+i/26%26)) + string(rune('a'+i%26))))
+			h.Drawing = template.HTML(chart.History(v.site.letters, h.Title+" "+h.Side, all, v.words).SVG("history-" + string(rune('a'+i/26%26)) + string(rune('a'+i%26))))
 		}
 		out = append(out, h)
 	}
@@ -201,8 +201,8 @@ func short(x float64) string {
 	return strconv.FormatFloat(x, 'f', digits, 64)
 }
 
-func unitOf(unit string) string {
-	sign := card.UnitSign(unit)
+func unitOf(unit string, b words.Book) string {
+	sign := b.Of(card.UnitSign(unit))
 	if sign == "" || sign == "°" {
 		return sign
 	}
@@ -220,7 +220,7 @@ type editRunner struct {
 
 // editRunnerPage shows what is known of the runner, to be changed.
 func (v *visit) editRunnerPage() error {
-	return v.show("runner-edit", "Change "+v.runner.Name, v.editRunnerOf(runnerAnswers(v.runner)))
+	return v.show("runner-edit", v.words.Say("Change %s", v.runner.Name), v.editRunnerOf(runnerAnswers(v.runner)))
 }
 
 func (v *visit) editRunnerOf(f answers) editRunner {
@@ -286,7 +286,7 @@ func (v *visit) changeRunner() error {
 			v.runner = now
 		}
 		f["version"] = strconv.FormatInt(v.runner.Version, 10)
-		return v.again(err, "runner-edit", "Change "+v.runner.Name, v.editRunnerOf(f))
+		return v.again(err, "runner-edit", v.words.Say("Change %s", v.runner.Name), v.editRunnerOf(f))
 	}
 	return v.seeOther("/runner/" + v.runner.ID)
 }

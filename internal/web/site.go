@@ -42,8 +42,8 @@ type Parts struct {
 	Shop    settings.Shop
 	Units   quantity.Units
 	Page    paper.Page
-	// Words is the language of cards and plans.
-	Words words.Book
+	// Language is the shop's; empty where none was chosen.
+	Language words.Language
 	// Log is told what went wrong within; it never holds a runner's name.
 	Log io.Writer
 }
@@ -51,6 +51,7 @@ type Parts struct {
 // Site answers requests.
 type Site struct {
 	Parts
+	books   map[words.Language]words.Book
 	views   views
 	assets  map[string]asset
 	letters *fonts.Set
@@ -74,7 +75,13 @@ func New(p Parts) (*Site, error) {
 	if p.Log == nil {
 		p.Log = io.Discard
 	}
-	s := &Site{Parts: p, views: readViews(), letters: letters, log: log.New(p.Log, "plumbstride: ", log.LstdFlags)}
+	books := map[words.Language]words.Book{}
+	for _, l := range words.Languages() {
+		if books[l], err = words.In(l); err != nil {
+			return nil, fmt.Errorf("web: %w", err)
+		}
+	}
+	s := &Site{Parts: p, books: books, views: readViews(books), letters: letters, log: log.New(p.Log, "plumbstride: ", log.LstdFlags)}
 	if s.assets, err = readAssets(); err != nil {
 		return nil, err
 	}
@@ -83,7 +90,7 @@ func New(p Parts) (*Site, error) {
 		mux.Handle(r.pattern, s.guard(r))
 	}
 	mux.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
-		s.fail(&visit{site: s, w: w, r: r, Store: p.DB}, store.ErrNotFound)
+		s.fail(&visit{site: s, w: w, r: r, Store: p.DB, words: books[s.languageOf(r)]}, store.ErrNotFound)
 	})
 	s.handler = s.headers(http.NewCrossOriginProtection().Handler(mux))
 	return s, nil

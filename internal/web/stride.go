@@ -14,6 +14,7 @@ import (
 	"plumbstride/internal/form"
 	"plumbstride/internal/roster"
 	"plumbstride/internal/store"
+	"plumbstride/internal/words"
 )
 
 // stridePage is the drawing of a check: one stride of each foot, phase by
@@ -56,14 +57,16 @@ type movedRow struct{ Title, Side, Was, Now string }
 
 // strideScript is what the page's script draws from.
 type strideScript struct {
-	Joints  []string          `json:"joints"`
-	Bones   [][2]int          `json:"bones"`
-	Feet    []scriptFoot      `json:"feet"`
-	Fix     amend.Corrections `json:"fix"`
-	Version int64             `json:"version"`
-	Width   int               `json:"width"` // of the track's picture; 0: not known
-	Height  int               `json:"height"`
-	Moved   bool              `json:"moved"` // the camera moved
+	Joints []string `json:"joints"`
+	// JointNames are the same for people to read.
+	JointNames []string          `json:"joint_names"`
+	Bones      [][2]int          `json:"bones"`
+	Feet       []scriptFoot      `json:"feet"`
+	Fix        amend.Corrections `json:"fix"`
+	Version    int64             `json:"version"`
+	Width      int               `json:"width"` // of the track's picture; 0: not known
+	Height     int               `json:"height"`
+	Moved      bool              `json:"moved"` // the camera moved
 	// TiltDeg is how far true vertical leans in the pictures, clockwise.
 	TiltDeg float64 `json:"tilt_deg"`
 }
@@ -79,6 +82,7 @@ type scriptFoot struct {
 
 type scriptPhase struct {
 	Name  string  `json:"name"`
+	Title string  `json:"title"` // the same, to be read
 	TimeS float64 `json:"time_s"`
 	Frame int     `json:"frame"`
 }
@@ -98,6 +102,18 @@ type scriptFrame struct {
 	H     int           `json:"h"`
 	Place [6]float64    `json:"place"`
 	Spots []*[2]float64 `json:"spots"`
+}
+
+// jointName is what a joint is called for people to read.
+func jointName(j form.Joint, b words.Book) string {
+	point := b.Of(j.Point().String())
+	switch j.Side() {
+	case form.Left:
+		return b.Say("%s, left", point)
+	case form.Right:
+		return b.Say("%s, right", point)
+	}
+	return point
 }
 
 // bones are the lines of the body that are drawn, by joint.
@@ -133,7 +149,7 @@ func (v *visit) stridePage() error {
 	if err != nil {
 		return err
 	}
-	return v.show("stride", "Stride of "+v.runner.Name, p)
+	return v.show("stride", v.words.Say("Stride of %s", v.runner.Name), p)
 }
 
 func (v *visit) strideOf() (stridePage, error) {
@@ -156,6 +172,7 @@ func (v *visit) strideOf() (stridePage, error) {
 	}
 	for j := range form.Joint(form.NumJoints) {
 		p.Script.Joints = append(p.Script.Joints, j.String())
+		p.Script.JointNames = append(p.Script.JointNames, jointName(j, v.words))
 	}
 	for _, b := range bones() {
 		p.Script.Bones = append(p.Script.Bones, [2]int{int(b[0]), int(b[1])})
@@ -220,8 +237,8 @@ func (v *visit) addFoot(p *stridePage, f evening.Foot, found, fixed form.Track) 
 				at = i
 			}
 		}
-		out.Phases = append(out.Phases, scriptPhase{ph.Name, ph.TimeS, at})
-		foot.Figures = append(foot.Figures, strideFigureOf(ph, out.Frames[at], f.Side, near, fixed))
+		out.Phases = append(out.Phases, scriptPhase{ph.Name, v.words.Of(ph.Name), ph.TimeS, at})
+		foot.Figures = append(foot.Figures, strideFigureOf(ph, out.Frames[at], f.Side, near, fixed, v.words))
 	}
 	p.Feet, p.Script.Feet = append(p.Feet, foot), append(p.Script.Feet, out)
 }
@@ -229,22 +246,25 @@ func (v *visit) addFoot(p *stridePage, f evening.Foot, found, fixed form.Track) 
 func tenth(v float64) float64 { return math.Round(10*v) / 10 }
 
 // strideFigureOf draws one phase.
-func strideFigureOf(ph card.Phase, frame scriptFrame, side, near form.Side, t form.Track) strideFigure {
+func strideFigureOf(ph card.Phase, frame scriptFrame, side, near form.Side, t form.Track, b words.Book) strideFigure {
 	fig := strideFigure{
-		Name: ph.Name, Src: frame.Src, TimeS: strconv.FormatFloat(ph.TimeS, 'f', 2, 64), Width: frame.W, Height: frame.H, ByHand: ph.ByHand,
-		Alt: fmt.Sprintf("The %s foot at %s, %.2f s into the clip, with the body’s lines", side, ph.Name, ph.TimeS),
+		Name: ph.Name, Src: frame.Src, TimeS: b.Say("%.2f", ph.TimeS), Width: frame.W, Height: frame.H, ByHand: ph.ByHand,
+	}
+	fig.Alt = b.Say("Right foot: %s, %.2f s into the clip, with the body’s lines", b.Of(ph.Name), ph.TimeS)
+	if side == form.Left {
+		fig.Alt = b.Say("Left foot: %s, %.2f s into the clip, with the body’s lines", b.Of(ph.Name), ph.TimeS)
 	}
 	place := card.Place{XX: frame.Place[0], XY: frame.Place[1], X: frame.Place[2], YX: frame.Place[3], YY: frame.Place[4], Y: frame.Place[5]}
 	k, ok := amend.FrameAt(t, frame.TimeS)
 	if !ok {
 		return fig
 	}
-	for _, b := range bones() {
-		a, z := t.Frames[k].Spots[b[0]], t.Frames[k].Spots[b[1]]
+	for _, bone := range bones() {
+		a, z := t.Frames[k].Spots[bone[0]], t.Frames[k].Spots[bone[1]]
 		if !a.Seen() || !z.Seen() {
 			continue
 		}
-		l := strideLine{Class: boneClass(b, near)}
+		l := strideLine{Class: boneClass(bone, near)}
 		l.X1, l.Y1 = place.At(a.X, a.Y)
 		l.X2, l.Y2 = place.At(z.X, z.Y)
 		l.X1, l.Y1, l.X2, l.Y2 = tenth(l.X1), tenth(l.Y1), tenth(l.X2), tenth(l.Y2)
@@ -255,16 +275,13 @@ func strideFigureOf(ph card.Phase, frame scriptFrame, side, near form.Side, t fo
 
 // moved tells what corrections did to a measure.
 func (v *visit) moved(m card.Measure) movedRow {
-	now := card.Show(m, v.site.Units)
-	r := movedRow{Title: m.Title, Now: now.Text(), Was: "not measured"}
-	if m.Side == form.Left || m.Side == form.Right {
-		r.Side = m.Side.String()
-	}
+	now := card.Show(m, v.site.Units).In(v.words)
+	r := movedRow{Title: v.words.Of(m.Title), Side: card.SideIn(m.Side, v.words), Now: now.Text(), Was: v.words.Say("not measured")}
 	if m.Found.Value.Known() {
 		was := m
 		was.Value, was.SD = float64(m.Found.Value), float64(m.Found.SD)
 		was.Low, was.High = was.Value-1.96*was.SD, was.Value+1.96*was.SD
-		r.Was = card.Show(was, v.site.Units).Text()
+		r.Was = card.Show(was, v.site.Units).In(v.words).Text()
 	}
 	return r
 }

@@ -349,12 +349,12 @@ func TestStrideInABrowser(t *testing.T) {
 	}
 	click("Move points")
 	before := text(`JSON.stringify([...document.querySelectorAll("circle.spot")].map((c) => [+c.getAttribute("cx"), +c.getAttribute("cy")]))`)
-	dragSpot(ctx, t, "Right heel", 18, -9)
-	text(`(document.querySelector('circle[aria-label^="Left knee"]').focus(), "")`)
+	dragSpot(ctx, t, "Heel, right", 18, -9)
+	text(`(document.querySelector('circle[aria-label^="Knee, left"]').focus(), "")`)
 	for range 3 {
 		press(ctx, t, "ArrowUp")
 	}
-	if label := text(`document.activeElement.getAttribute("aria-label")`); label != "Left knee, set by hand" {
+	if label := text(`document.activeElement.getAttribute("aria-label")`); label != "Knee, left, set by hand" {
 		t.Errorf("the focus is on %q", label)
 	}
 	if text(`JSON.stringify([...document.querySelectorAll("circle.spot")].map((c) => [+c.getAttribute("cx"), +c.getAttribute("cy")]))`) == before {

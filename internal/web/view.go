@@ -11,43 +11,42 @@ import (
 	"net/http"
 	"path"
 	"strings"
-	"time"
 
 	"plumbstride/internal/account"
 	"plumbstride/internal/card"
 	"plumbstride/internal/form"
 	"plumbstride/internal/roster"
 	"plumbstride/internal/store"
+	"plumbstride/internal/words"
 )
 
 //go:embed view/*.html
 var viewFiles embed.FS
 
-// views are the pages' templates by name.
-type views map[string]*template.Template
+// views are the pages' templates, by language and name.
+type views map[words.Language]map[string]*template.Template
 
-// readViews reads all templates; each page is put into the layout.
-func readViews() views {
-	out := views{}
-	helpers := template.FuncMap{
-		"capital": card.Capital, "words": card.Words,
-		"day":    func(t time.Time) string { return t.Format("2 January 2006") },
-		"moment": func(t time.Time) string { return t.Local().Format("2 January 2006, 15:04") },
-		"clock":  func(t time.Time) string { return t.Local().Format("15:04") },
-		"join":   strings.Join,
-		"cm":     func(metres float64) float64 { return 100 * metres },
-	}
-	layout := template.Must(template.New("layout").Option("missingkey=zero").Funcs(helpers).ParseFS(viewFiles, "view/layout.html", "view/parts.html"))
+// readViews reads all templates; each page is put into the layout, in each
+// language.
+func readViews(books map[words.Language]words.Book) views {
+	layout := template.Must(template.New("layout").Option("missingkey=zero").Funcs(helpers(words.Book{})).ParseFS(viewFiles, "view/layout.html", "view/parts.html"))
 	entries, err := viewFiles.ReadDir("view")
 	if err != nil {
 		panic("web: " + err.Error())
+	}
+	out := views{}
+	for l := range books {
+		out[l] = map[string]*template.Template{}
 	}
 	for _, e := range entries {
 		name := strings.TrimSuffix(e.Name(), ".html")
 		if name == "layout" || name == "parts" {
 			continue
 		}
-		out[name] = template.Must(template.Must(layout.Clone()).ParseFS(viewFiles, path.Join("view", e.Name())))
+		page := template.Must(template.Must(layout.Clone()).ParseFS(viewFiles, path.Join("view", e.Name())))
+		for l, b := range books {
+			out[l][name] = template.Must(page.Clone()).Funcs(helpers(b))
+		}
 	}
 	return out
 }
@@ -65,6 +64,11 @@ type shell struct {
 	// At is the place in the navigation.
 	At   string
 	Data any
+	// Language is the page's; Languages are offered where the page can be
+	// asked for again, at Here.
+	Language  words.Language
+	Languages []languageChoice
+	Here      string
 }
 
 // show answers with a page.
@@ -91,7 +95,7 @@ func (v *visit) again(problem error, view, title string, data any) error {
 	if form.CodeOf(problem) == "" {
 		return problem
 	}
-	return v.showAs(status, view, title, sentence(problem), data)
+	return v.showAs(status, view, title, v.words.Of(sentence(problem)), data)
 }
 
 // sentence is an error as a sentence of its own.
@@ -107,14 +111,19 @@ func (v *visit) showAs(status int, view, title, problem string, data any) error 
 	s := shell{
 		Title: title, Account: v.account, Coach: v.account.Role == roster.Coach, Shop: v.site.Shop.Name, Problem: problem,
 		Plain: !v.secure() && !loopback(v.from()), At: strings.Split(strings.TrimPrefix(v.r.URL.Path, "/"), "/")[0], Data: data,
+		Language: v.words.Language(),
+	}
+	if v.r.Method == http.MethodGet {
+		s.Languages, s.Here = languageChoices(s.Language), v.r.URL.RequestURI()
 	}
 	var b bytes.Buffer
-	if err := v.site.views[view].ExecuteTemplate(&b, "layout", s); err != nil {
+	if err := v.site.views[v.words.Language()][view].ExecuteTemplate(&b, "layout", s); err != nil {
 		return fmt.Errorf("the page %s: %w", view, err)
 	}
 	h := v.w.Header()
 	h.Set("Content-Type", "text/html; charset=utf-8")
-	h.Set("Vary", "Accept-Encoding")
+	h.Set("Vary", "Accept-Encoding, Accept-Language, Cookie")
+	h.Set("Content-Language", string(s.Language))
 	if !strings.Contains(v.r.Header.Get("Accept-Encoding"), "gzip") {
 		v.w.WriteHeader(status)
 		_, err := b.WriteTo(v.w)
@@ -134,7 +143,7 @@ func (v *visit) showAs(status int, view, title, problem string, data any) error 
 // part fills one named part of a view, for a page that is open already.
 func (v *visit) part(view, name string, data any) (string, error) {
 	var b bytes.Buffer
-	if err := v.site.views[view].ExecuteTemplate(&b, name, data); err != nil {
+	if err := v.site.views[v.words.Language()][view].ExecuteTemplate(&b, name, data); err != nil {
 		return "", fmt.Errorf("the part %s of page %s: %w", name, view, err)
 	}
 	return b.String(), nil
@@ -176,27 +185,28 @@ func (s *Site) fail(v *visit, err error) {
 	if errors.Is(err, errGone) || v.r.Context().Err() != nil {
 		return
 	}
-	status, title, text := http.StatusInternalServerError, "This did not work", "Something went wrong here. Nothing that was saved before is lost. Try again; if it comes back, look at the window in which plumbstride runs."
+	b := v.words
+	status, title, text := http.StatusInternalServerError, b.Say("This did not work"), b.Say("Something went wrong here. Nothing that was saved before is lost. Try again; if it comes back, look at the window in which plumbstride runs.")
 	switch code := form.CodeOf(err); {
 	case errors.Is(err, account.ErrSignedOut):
 		if v.r.Method == http.MethodGet && !wantsJSON(v.r) {
 			http.Redirect(v.w, v.r, "/sign-in?next="+template.URLQueryEscaper(v.r.URL.RequestURI()), http.StatusSeeOther)
 			return
 		}
-		status, title, text = http.StatusUnauthorized, "Sign in first", "Nobody is signed in here any more. Sign in on another page, then come back to this one and send it again."
+		status, title, text = http.StatusUnauthorized, b.Say("Sign in first"), b.Say("Nobody is signed in here any more. Sign in on another page, then come back to this one and send it again.")
 	case errors.Is(err, errForbidden):
-		status, title, text = http.StatusForbidden, "Not with this account", sentence(err)
+		status, title, text = http.StatusForbidden, b.Say("Not with this account"), b.Of(sentence(err))
 	case errors.Is(err, account.ErrNoLink):
-		status, title, text = http.StatusNotFound, "This link is over", sentence(err)
+		status, title, text = http.StatusNotFound, b.Say("This link is over"), b.Of(sentence(err))
 	case errors.Is(err, store.ErrNotFound):
-		status, title, text = http.StatusNotFound, "Nothing is here", "There is no such page, or what was here has been deleted."
+		status, title, text = http.StatusNotFound, b.Say("Nothing is here"), b.Say("There is no such page, or what was here has been deleted.")
 	case errors.Is(err, store.ErrConflict):
-		status, title, text = http.StatusConflict, "Somebody was faster", "Somebody else changed this meanwhile. Nothing was overwritten: go back, look at it again, then decide."
+		status, title, text = http.StatusConflict, b.Say("Somebody was faster"), b.Say("Somebody else changed this meanwhile. Nothing was overwritten: go back, look at it again, then decide.")
 	case code != "":
-		status, title, text = http.StatusUnprocessableEntity, "This did not work yet", sentence(err)
+		status, title, text = http.StatusUnprocessableEntity, b.Say("This did not work yet"), b.Of(sentence(err))
 	default:
 		if wait, ok := errors.AsType[*account.TooSoon](err); ok {
-			status, title, text = http.StatusTooManyRequests, "Wait a moment", sentence(wait)
+			status, title, text = http.StatusTooManyRequests, b.Say("Wait a moment"), b.Of(sentence(wait))
 			break
 		}
 		s.log.Printf("%s %s: %v", v.r.Method, v.r.Pattern, err)

@@ -97,6 +97,15 @@ func (b Book) DayMonth(t time.Time) string {
 	return text[:strings.LastIndexByte(text, ' ')]
 }
 
+// ShortDate writes a day as shortly as can be, for the end of an axis:
+// "2 Mar 26".
+func (b Book) ShortDate(t time.Time) string {
+	if b.Language() == German {
+		return t.Format("2.1.06")
+	}
+	return fmt.Sprintf("%d %s %s", t.Day(), calendarOf(b.Language()).short[t.Month()-1], t.Format("06"))
+}
+
 // Moment writes a day and a time of the day: "2 March 2026, 15:04".
 func (b Book) Moment(t time.Time) string {
 	return fmt.Sprintf(calendarOf(b.Language()).clock, b.Date(t), t.Format("15:04"))

@@ -28,6 +28,10 @@ type pattern struct {
 // is searched for it.
 const leastLetters = 3
 
+// weak is how many plain letters a message needs before a sentence of many
+// words may stand in it: "Film %s" is no part of a sentence about filming.
+const weak, weakBlanks = 8, 3
+
 // newPattern gives the pattern of a message; ok is false for a message in
 // which nothing is filled in, or hardly anything else stands.
 func newPattern(message, to string) (p pattern, ok bool) {
@@ -109,6 +113,15 @@ func (b Book) of(text string, depth int) string {
 	return text
 }
 
+// strange tells whether a part of many words is none that the book knows.
+func (b Book) strange(part string, depth int) bool {
+	if strings.Count(part, " ") <= weakBlanks {
+		return false
+	}
+	_, known := b.find(part, depth)
+	return !known
+}
+
 // find gives the translation of a text that is one message.
 func (b Book) find(text string, depth int) (string, bool) {
 	if to, ok := b.exact(text); ok {
@@ -128,6 +141,9 @@ func (b Book) find(text string, depth int) (string, bool) {
 		}
 		m := p.re.FindStringSubmatch(from)
 		if m == nil || slices.ContainsFunc(m[1:], func(part string) bool { return len(sentenceEnds(part)) > 0 }) {
+			continue
+		}
+		if p.letters < weak && slices.ContainsFunc(m[1:], func(part string) bool { return b.strange(part, depth-1) }) {
 			continue
 		}
 		parts := m[1:]

@@ -2,6 +2,7 @@ package words
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -72,6 +73,7 @@ func TestOf(t *testing.T) {
 		"Look at %s.":                   "Schau auf %s.",
 		"%s%s on the beat":              "%[1]s im Takt%[2]s",
 		"Trunk lean":                    "Rumpfneigung",
+		"Film %s":                       "%s filmen",
 		"the frame rate of %.0f is low": "die Bildrate von %.0f ist niedrig",
 	})
 	for _, c := range []struct{ text, want string }{
@@ -86,6 +88,8 @@ func TestOf(t *testing.T) {
 		{"The feet are not seen; trunk lean.", "Die Füße sind nicht zu sehen; Rumpfneigung."},
 		{"The feet are not seen; nobody knows this.", "The feet are not seen; nobody knows this."},
 		{"", ""},
+		{"Film Zoë", "Zoë filmen"},
+		{"Film from the side and from behind, in good light.", "Film from the side and from behind, in good light."},
 	} {
 		if got := b.Of(c.text); got != c.want {
 			t.Errorf("%q\n got %q\nwant %q", c.text, got, c.want)
@@ -178,4 +182,32 @@ func BenchmarkIn(b *testing.B) {
 			b.Fatal(err)
 		}
 	}
+}
+
+// The examples follow RFC 9110, 12.5.4: what is wanted most, of what there
+// is.
+func TestPreferred(t *testing.T) {
+	for _, c := range []struct {
+		header    string
+		otherwise Language
+		want      Language
+	}{
+		{"", "", English}, {"", German, German}, {"de-AT,de;q=0.9,en;q=0.8", "", German}, {"es-419", "", Spanish}, {"es;q=0.3, en-GB;q=0.7", "", English},
+		{"fr-CA,fr;q=0.9", Spanish, Spanish}, {"fr, de;q=0.5", Spanish, German}, {"*", Spanish, Spanish}, {"de;q=0, es", "", Spanish},
+		{"q;=,,;", German, German}, {"\x00", "", English}, {"gsw-CH, de-CH;q=0.9", "", German},
+	} {
+		if got := Preferred(c.header, c.otherwise); got != c.want {
+			t.Errorf("%q or %q: %s, want %s", c.header, c.otherwise, got, c.want)
+		}
+	}
+}
+
+// FuzzPreferred: no header is too strange.
+func FuzzPreferred(f *testing.F) {
+	f.Add("de-AT,de;q=0.9")
+	f.Fuzz(func(t *testing.T, header string) {
+		if l := Preferred(header, Spanish); !slices.Contains(Languages(), l) {
+			t.Errorf("%q: %q", header, l)
+		}
+	})
 }

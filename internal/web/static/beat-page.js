@@ -1,5 +1,6 @@
 // Plays a plan's steps on the page.
 import { Player } from './beat.js';
+import { say } from './say.js';
 
 for (const place of document.querySelectorAll('[data-beat]')) {
   const button = place.querySelector('[data-play]'), said = place.querySelector('[data-said]');
@@ -10,17 +11,17 @@ for (const place of document.querySelectorAll('[data-beat]')) {
   button.addEventListener('click', async () => {
     if (player?.state === 'playing') {
       player.pause();
-      button.textContent = 'Go on';
-      said.textContent = 'Paused';
+      button.textContent = say('Go on');
+      said.textContent = say('Paused');
       return;
     }
     context ??= new AudioContext();
     await context.resume();
     if (!player || player.state === 'ended') {
-      player = new Player(context, plan, { onEnd() { button.textContent = 'Play the steps'; said.textContent = 'Over'; } });
+      player = new Player(context, plan, { onEnd() { button.textContent = say('Play the steps'); said.textContent = say('Over'); } });
     }
     player.start();
-    button.textContent = 'Pause';
-    said.textContent = 'Playing';
+    button.textContent = say('Pause');
+    said.textContent = say('Playing');
   });
 }

@@ -1,6 +1,7 @@
 // Matches clips that came by mail to their runners, by the names of the
 // files, and sends them one after the other.
 import { busy, line, send } from './sending.js';
+import { say } from './say.js';
 
 const place = document.querySelector('[data-match]');
 const runners = [...place.querySelector('template').content.querySelectorAll('option')];
@@ -24,7 +25,7 @@ function guess(name) {
 function add(files) {
   for (const file of files) {
     const item = document.createElement('li'), label = document.createElement('label'), select = document.createElement('select'), sent = document.createElement('div');
-    label.textContent = 'Who is on ' + file.name + '?';
+    label.textContent = say('Who is on %s?', file.name);
     for (const option of runners) select.append(option.cloneNode(true));
     select.value = guess(file.name);
     label.append(select);
@@ -57,5 +58,5 @@ button.addEventListener('click', async () => {
     }
   });
   button.disabled = waiting.length === 0;
-  place.querySelector('[data-said]').textContent = waiting.length === 0 ? 'All are here.' : 'Say who is on the clips that are left.';
+  place.querySelector('[data-said]').textContent = waiting.length === 0 ? say('All are here.') : say('Say who is on the clips that are left.');
 });

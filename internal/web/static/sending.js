@@ -1,5 +1,7 @@
 // Sends clips in pieces. A lost connection is waited out, and a clip that was
 // begun before the page was loaded anew goes on where it stopped.
+import { say } from './say.js';
+
 const FIRST = 512 * 1024, LARGEST = 8 * 1024 * 1024;
 const WAITS = [1, 2, 4, 8, 15]; // seconds
 
@@ -14,8 +16,8 @@ async function ask(url, options = {}) {
   const answer = await fetch(url, { ...options, headers: { Accept: 'application/json', ...options.headers } });
   const body = await answer.json().catch(() => ({}));
   if (answer.ok || answer.status === 409) return body;
-  if (answer.status >= 500 || answer.status === 429 || answer.status === 408) throw new Error(body.error ?? 'the server is busy');
-  throw new Refused(body.error ?? 'the server did not take it');
+  if (answer.status >= 500 || answer.status === 429 || answer.status === 408) throw new Error(body.error ?? say('The server is busy.'));
+  throw new Refused(body.error ?? say('The server did not take it.'));
 }
 
 // patiently tries until it works, or until trying again won't help.
@@ -25,7 +27,7 @@ async function patiently(attempt, tell) {
       return await attempt();
     } catch (problem) {
       if (problem instanceof Refused) throw problem;
-      tell(navigator.onLine ? 'The connection was lost. Trying again …' : 'No Wi-Fi. It goes on by itself when the connection is back.');
+      tell(navigator.onLine ? say('The connection was lost. Trying again …') : say('No Wi-Fi. It goes on by itself when the connection is back.'));
       await pause(WAITS[Math.min(n, WAITS.length - 1)]);
     }
   }
@@ -78,9 +80,9 @@ export async function send(target, file, show) {
 export function line(place, file) {
   const item = document.createElement('div');
   const name = document.createElement('p'), bar = document.createElement('progress'), said = document.createElement('p');
-  name.textContent = file.name || 'Clip';
+  name.textContent = file.name || say('Clip');
   bar.max = 1; bar.value = 0;
-  bar.setAttribute('aria-label', 'Sent of ' + name.textContent);
+  bar.setAttribute('aria-label', say('Sent of %s', name.textContent));
   said.className = 'state';
   item.append(name, bar, said);
   place.append(item);
@@ -90,7 +92,7 @@ export function line(place, file) {
     far(share) {
       bar.value = share;
       const ten = Math.floor(share * 10) * 10;
-      if (ten !== last) { last = ten; said.textContent = share >= 1 ? 'It is here, and waits to be measured.' : ten + ' % are sent'; }
+      if (ten !== last) { last = ten; said.textContent = share >= 1 ? say('It is here, and waits to be measured.') : say('%d %% are sent', ten); }
     },
   };
 }

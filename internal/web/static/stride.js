@@ -1,5 +1,7 @@
 // The drawing of a check: steps through a stride by phases, and takes the
 // coach's own points and times. Nothing is sent before "Save".
+import { say } from "./say.js";
+
 const source = document.getElementById("stride-data");
 if (source) start(JSON.parse(source.textContent));
 
@@ -16,7 +18,11 @@ function start(data) {
   const frame = () => foot().frames[state.frame];
   const changed = () => JSON.stringify(fix) !== saved;
   const capital = (s) => s[0].toUpperCase() + s.slice(1);
-  const seconds = (t) => t.toFixed(3) + " s";
+  const figure = new Intl.NumberFormat(document.documentElement.lang, { minimumFractionDigits: 3, maximumFractionDigits: 3 });
+  const seconds = (t) => figure.format(t) + " s";
+  const nameOf = (j) => capital(data.joint_names[j]);
+  const spotName = (j, hand) => hand ? say("%s, set by hand", nameOf(j)) : nameOf(j);
+  const footName = (f) => f.side === "left" ? say("Left foot") : say("Right foot");
 
   // Places: the track's pixels to the picture's, and back.
   const put = (f, [x, y]) => [f.place[0] * x + f.place[1] * y + f.place[2], f.place[3] * x + f.place[4] * y + f.place[5]];
@@ -88,20 +94,20 @@ function start(data) {
     return e;
   }
 
-  const feet = make("div", { class: "feet", role: "group", "aria-label": "Foot" });
-  const rail = make("div", { class: "rail", role: "group", "aria-label": "Phases of the stride" });
+  const feet = make("div", { class: "feet", role: "group", "aria-label": say("Foot") });
+  const rail = make("div", { class: "rail", role: "group", "aria-label": say("Phases of the stride") });
   const view = make("div", { class: "view" });
   const where = make("p", { class: "where", "aria-live": "polite" });
   const steps = make("div", { class: "steps" },
-    make("button", { type: "button", class: "quiet", onclick: () => goPhase(-1) }, "← Phase before"),
-    make("button", { type: "button", class: "quiet", onclick: () => goPhase(1) }, "Next phase →"));
+    make("button", { type: "button", class: "quiet", onclick: () => goPhase(-1) }, "← " + say("Phase before")),
+    make("button", { type: "button", class: "quiet", onclick: () => goPhase(1) }, say("Next phase") + " →"));
   const pictures = make("div", { class: "steps" },
-    make("button", { type: "button", class: "quiet", onclick: () => goFrame(-1) }, "Picture before"),
-    make("button", { type: "button", class: "quiet", onclick: () => goFrame(1) }, "Next picture"));
-  const eventPanel = make("section", { class: "panel", "aria-label": "Landing and toe-off" });
-  const pointPanel = make("section", { class: "panel", "aria-label": "Points" });
-  const save = make("button", { type: "button", onclick: send }, "Save and measure again");
-  const drop = make("button", { type: "button", class: "quiet", onclick: () => { Object.assign(fix, JSON.parse(saved)); show(); } }, "Drop my changes");
+    make("button", { type: "button", class: "quiet", onclick: () => goFrame(-1) }, say("Picture before")),
+    make("button", { type: "button", class: "quiet", onclick: () => goFrame(1) }, say("Next picture")));
+  const eventPanel = make("section", { class: "panel", "aria-label": say("Landing and toe-off") });
+  const pointPanel = make("section", { class: "panel", "aria-label": say("Points") });
+  const save = make("button", { type: "button", onclick: send }, say("Save and measure again"));
+  const drop = make("button", { type: "button", class: "quiet", onclick: () => { Object.assign(fix, JSON.parse(saved)); show(); } }, say("Drop my changes"));
   const trouble = make("p", { role: "alert" });
   const act = make("div", { class: "act" }, trouble, save, drop);
   const side = make("div", { class: "side" }, where, steps, pictures);
@@ -136,14 +142,14 @@ function start(data) {
   function show() {
     feet.replaceChildren(...data.feet.map((f, i) => make("button", {
       type: "button", "aria-pressed": String(i === state.foot), onclick: () => { goFoot(i); feet.children[i].focus(); },
-    }, capital(f.side) + " foot", f.near ? "" : " (far)")));
+    }, f.near ? footName(f) : say("%s (far)", footName(f)))));
     rail.replaceChildren(...foot().phases.map((p, i) => make("button", {
       type: "button", "aria-current": i === state.phase ? "step" : null, class: kinds[p.name] && eventOf(kinds[p.name]) ? "by-hand" : null,
       onclick: () => { goTo(i); rail.children[i].focus(); },
     }, capital(p.name))));
     const f = frame(), p = foot().phases[state.phase];
-    where.replaceChildren(make("b", {}, capital(p.name)),
-      make("span", { class: "quiet" }, `${capital(foot().side)} foot, ${seconds(f.time_s)}, picture ${state.frame + 1} of ${foot().frames.length}`));
+    where.replaceChildren(make("b", {}, capital(p.title)),
+      make("span", { class: "quiet" }, say("%s, %s, picture %d of %d", footName(foot()), seconds(f.time_s), state.frame + 1, foot().frames.length)));
     pictures.children[0].disabled = state.frame === 0;
     pictures.children[1].disabled = state.frame === foot().frames.length - 1;
     paint();
@@ -153,7 +159,7 @@ function start(data) {
   // paint draws the frame: the picture, the lines on an edge, the points.
   function paint() {
     const f = frame();
-    svg.setAttribute("aria-label", `The ${foot().side} foot at ${seconds(f.time_s)}, with the body’s lines`);
+    svg.setAttribute("aria-label", say("%s at %s, with the body’s lines", footName(foot()), seconds(f.time_s)));
     svg.classList.toggle("set", state.moving);
     if (drawn?.frame !== f || drawn.moving !== state.moving) {
       const near = foot().near ? foot().side : foot().side === "left" ? "right" : "left";
@@ -172,7 +178,7 @@ function start(data) {
       parts.push(drawn.was);
       if (state.moving) for (let j = 0; j < data.joints.length; j++) {
         if (!spotOf(f, j)) continue;
-        const c = draw("circle", { class: "spot", role: "button", "aria-label": capital(data.joints[j]), "data-joint": j });
+        const c = draw("circle", { class: "spot", role: "button", "aria-label": nameOf(j), "data-joint": j });
         drawn.spots.set(j, c);
         parts.push(c);
       }
@@ -204,7 +210,7 @@ function start(data) {
       set(c, { cx: p[0], cy: p[1], r: (chosen ? 8 : 5.5) * unit, tabindex: chosen || state.joint < 0 && j === 0 ? 0 : -1, "aria-pressed": chosen });
       c.classList.toggle("by-hand", hand);
       c.classList.toggle("chosen", chosen);
-      c.setAttribute("aria-label", capital(data.joints[j]) + (hand ? ", set by hand" : ""));
+      c.setAttribute("aria-label", spotName(j, hand));
     }
     const moved = state.moving && state.joint >= 0 && handOf(f, state.joint) >= 0 && f.spots[state.joint];
     drawn.was.style.display = moved ? "" : "none";
@@ -236,34 +242,36 @@ function start(data) {
     const e = eventOf(k), lands = k === "contact", found = foot()[k].found_s;
     const by = e ? Math.round(1000 * (e.time_s - found)) : 0;
     const first = firstAfter(k);
-    const text = e
-      ? `Set by hand to ${seconds(e.time_s)}, ${by === 0 ? "as found" : Math.abs(by) + " ms " + (by > 0 ? "later" : "earlier")} than the ${seconds(found)} that was found.`
-      : `Found at ${seconds(found)}.`;
-    const here = first === state.frame
-      ? `This is the first picture with the foot ${lands ? "on" : "off"} the ground.`
-      : state.frame < first || first < 0 ? `In this picture the foot is still ${lands ? "in the air" : "down"}.` : `In this picture the foot is already ${lands ? "down" : "in the air"}.`;
-    eventPanel.replaceChildren(make("h2", {}, lands ? "Where the foot lands" : "Where the foot leaves"),
+    const text = !e ? say("Found at %s.", seconds(found))
+      : by === 0 ? say("Set by hand to %s, as found.", seconds(e.time_s))
+      : by > 0 ? say("Set by hand to %s, %d ms later than the %s that was found.", seconds(e.time_s), by, seconds(found))
+      : say("Set by hand to %s, %d ms earlier than the %s that was found.", seconds(e.time_s), -by, seconds(found));
+    const before = state.frame < first || first < 0;
+    const here = first === state.frame ? lands ? say("This is the first picture with the foot on the ground.") : say("This is the first picture with the foot off the ground.")
+      : before ? lands ? say("In this picture the foot is still in the air.") : say("In this picture the foot is still down.")
+      : lands ? say("In this picture the foot is already down.") : say("In this picture the foot is already in the air.");
+    eventPanel.replaceChildren(make("h2", {}, lands ? say("Where the foot lands") : say("Where the foot leaves")),
       make("p", {}, text + " " + here),
       make("div", { class: "row" },
-        make("button", { type: "button", class: "quiet", onclick: () => { setEvent(k, state.frame); show(); } }, lands ? "It lands in this picture" : "It leaves in this picture"),
-        make("button", { type: "button", class: "quiet", disabled: !e, onclick: () => { clearEvent(k); show(); } }, "As found")));
+        make("button", { type: "button", class: "quiet", onclick: () => { setEvent(k, state.frame); show(); } }, lands ? say("It lands in this picture") : say("It leaves in this picture")),
+        make("button", { type: "button", class: "quiet", disabled: !e, onclick: () => { clearEvent(k); show(); } }, say("As found"))));
   }
 
   function showPoint() {
     const f = frame(), j = state.joint;
-    const kids = [make("h2", {}, "Points"), make("div", { class: "row" },
-      make("button", { type: "button", class: "quiet", "aria-pressed": String(state.moving), onclick: () => { state.moving = !state.moving; if (!state.moving) state.joint = -1; show(); } }, state.moving ? "Done with points" : "Move points"),
-      make("button", { type: "button", class: "quiet", "aria-pressed": String(state.close), onclick: () => { state.close = !state.close; show(); } }, state.close ? "Whole body" : "Closer"))];
+    const kids = [make("h2", {}, say("Points")), make("div", { class: "row" },
+      make("button", { type: "button", class: "quiet", "aria-pressed": String(state.moving), onclick: () => { state.moving = !state.moving; if (!state.moving) state.joint = -1; show(); } }, state.moving ? say("Done with points") : say("Move points")),
+      make("button", { type: "button", class: "quiet", "aria-pressed": String(state.close), onclick: () => { state.close = !state.close; show(); } }, state.close ? say("Whole body") : say("Closer")))];
     if (state.moving) {
       const choice = make("select", { onchange: (e) => { state.joint = Number(e.target.value); show(); } },
-        make("option", { value: -1 }, "Choose a point"),
-        ...data.joints.map((name, i) => make("option", { value: i, selected: i === j }, capital(name) + (handOf(f, i) >= 0 ? ", set by hand" : ""))));
-      kids.push(make("p", { class: "hint" }, "Drag a point with finger or mouse, or choose it and move it by arrow keys (with Shift, five times as far)."),
-        make("label", {}, "Point", choice));
+        make("option", { value: -1 }, say("Choose a point")),
+        ...data.joints.map((_, i) => make("option", { value: i, selected: i === j }, spotName(i, handOf(f, i) >= 0))));
+      kids.push(make("p", { class: "hint" }, say("Drag a point with finger or mouse, or choose it and move it by arrow keys (with Shift, five times as far).")),
+        make("label", {}, say("Point"), choice));
       if (j >= 0) kids.push(make("div", { class: "row ways" },
-        ...[["←", "left", -1, 0], ["↑", "up", 0, -1], ["↓", "down", 0, 1], ["→", "right", 1, 0]].map(([sign, word, x, y]) =>
-          make("button", { type: "button", class: "quiet", "aria-label": `Move the ${data.joints[j]} ${word}`, onclick: () => { nudge(x, y); } }, sign))), make("div", { class: "row" },
-        make("button", { type: "button", class: "quiet", disabled: handOf(f, j) < 0, onclick: putBack }, "As found")));
+        ...[["←", say("Move to the left: %s", nameOf(j)), -1, 0], ["↑", say("Move up: %s", nameOf(j)), 0, -1], ["↓", say("Move down: %s", nameOf(j)), 0, 1], ["→", say("Move to the right: %s", nameOf(j)), 1, 0]].map(([sign, word, x, y]) =>
+          make("button", { type: "button", class: "quiet", "aria-label": word, onclick: () => { nudge(x, y); } }, sign))), make("div", { class: "row" },
+        make("button", { type: "button", class: "quiet", disabled: handOf(f, j) < 0, onclick: putBack }, say("As found"))));
     }
     const had = document.activeElement?.closest?.(".panel") === pointPanel ? focusPath(pointPanel) : null;
     pointPanel.replaceChildren(...kids);
@@ -294,7 +302,7 @@ function start(data) {
     act.hidden = !changed() && trouble.textContent === "";
     save.disabled = sending || !changed();
     drop.disabled = sending || !changed();
-    save.textContent = sending ? "Measuring…" : n ? `Save ${n} and measure again` : "Save without corrections";
+    save.textContent = sending ? say("Measuring…") : n ? say("Save %d and measure again", n) : say("Save without corrections");
   }
 
   // Dragging: the nearest point within a finger's width is taken.
@@ -376,13 +384,13 @@ function start(data) {
       const body = new URLSearchParams({ version: data.version, corrections: JSON.stringify(fix) });
       const answer = await fetch(form.action, { method: "POST", body, headers: { Accept: "application/json" } });
       const said = await answer.json().catch(() => ({}));
-      if (!answer.ok) throw new Error(said.error ?? "This did not work. Your corrections still stand here; try again.");
+      if (!answer.ok) throw new Error(said.error ?? say("This did not work. Your corrections still stand here; try again."));
       sessionStorage.setItem(key, JSON.stringify({ foot: state.foot, phase: state.phase }));
       leaving = true;
       location.reload();
       return;
     } catch (e) {
-      trouble.textContent = e instanceof TypeError ? "The server can’t be reached. Your corrections still stand here; try again." : e.message;
+      trouble.textContent = e instanceof TypeError ? say("The server can’t be reached. Your corrections still stand here; try again.") : e.message;
     }
     sending = false;
     showSave();

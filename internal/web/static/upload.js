@@ -1,5 +1,6 @@
 // The page on which one runner is filmed.
 import { busy, line, send } from './sending.js';
+import { say } from './say.js';
 
 for (const form of document.querySelectorAll('form[data-upload]')) {
   const place = form.querySelector('[data-sending]');
@@ -24,7 +25,7 @@ for (const form of document.querySelectorAll('form[data-upload]')) {
       place.dataset.done = 'yes';
       const on = document.createElement('a');
       on.className = 'button'; on.href = form.dataset.back;
-      on.textContent = form.dataset.pieces.startsWith('/invited/') ? 'Done' : 'Back to the class';
+      on.textContent = form.dataset.pieces.startsWith('/invited/') ? say('Done') : say('Back to the class');
       place.append(on);
       on.focus();
     }
@@ -32,7 +33,7 @@ for (const form of document.querySelectorAll('form[data-upload]')) {
   const chosen = form.querySelector('input[type=file][name=clip]');
   form.addEventListener('submit', (event) => {
     event.preventDefault();
-    if (chosen.files.length === 0) { place.textContent = 'Choose a clip first.'; return; }
+    if (chosen.files.length === 0) { place.textContent = say('Choose a clip first.'); return; }
     take([...chosen.files]);
   });
   const camera = form.querySelector('[data-camera]');
