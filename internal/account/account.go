@@ -242,6 +242,11 @@ func (d *Desk) Check(ctx context.Context, name, password, from string) (a store.
 		return store.Account{}, fmt.Errorf("comparing a password: %w", err)
 	}
 	if !right || unknown || a.Disabled {
+		// The name stands nowhere: it may be a password in the wrong field.
+		refused := store.Entry{Action: "refuse", Kind: roster.AccountKind, Subject: a.ID}
+		if err := d.s.By(store.Who{Kind: "visitor"}).Record(ctx, refused); err != nil {
+			return store.Account{}, err
+		}
 		return store.Account{}, ErrRefused
 	}
 	d.tries.succeeded(from, name)
@@ -292,7 +297,20 @@ func (d *Desk) Who(ctx context.Context, token string) (store.Account, error) {
 
 // SignOut ends a session; again does no harm.
 func (d *Desk) SignOut(ctx context.Context, token string) error {
-	return d.s.RemoveSession(ctx, Hash(token))
+	s, err := d.s.Session(ctx, Hash(token))
+	if errors.Is(err, store.ErrNotFound) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	by := d.s.By(store.Who{Kind: "account", ID: s.AccountID})
+	return by.Within(ctx, func(s2 store.Store) error {
+		if err := s2.RemoveSession(ctx, s.Hash); err != nil {
+			return err
+		}
+		return s2.Record(ctx, store.Entry{Action: "sign-out", Kind: roster.AccountKind, Subject: s.AccountID})
+	})
 }
 
 // Actor is what an account is to package roster.

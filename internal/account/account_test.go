@@ -135,9 +135,19 @@ func TestSignIn(t *testing.T) {
 	if _, err := r.Who(r.ctx, token); !errors.Is(err, ErrSignedOut) {
 		t.Errorf("signed out: %v", err)
 	}
-	trail, err := r.s.Entries(r.ctx, store.TrailFilter{}, 1)
-	if err != nil || trail[0].Action != "sign-in" || trail[0].Who.ID != a.ID {
+	trail, err := r.s.Entries(r.ctx, store.TrailFilter{}, 100)
+	if err != nil || trail[0].Action != "sign-out" || trail[0].Who.ID != a.ID {
 		t.Errorf("%+v, %v", trail, err)
+	}
+	did := map[string]int{}
+	for _, e := range trail {
+		did[e.Action]++
+		if e.Action == "refuse" && (e.Who.Kind != "visitor" || e.Subject != "" && e.Subject != a.ID) {
+			t.Errorf("%+v", e)
+		}
+	}
+	if did["sign-in"] != 1 || did["refuse"] < 2 {
+		t.Errorf("%v", did)
 	}
 }
 

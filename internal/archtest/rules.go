@@ -76,6 +76,7 @@ var house = map[string]rule{
 	"home":            {layer: leaf, may: []string{"form"}},
 	"store/migration": {layer: leaf},
 	"store/tables":    {layer: leaf, may: []string{"form", "card", "plan", "roster", "store"}},
+	"store/aside":     {layer: leaf, may: []string{"store"}},
 	"store/sqlite":    {layer: leaf, may: []string{"form", "store", "store/migration", "store/tables"}},
 	"store/storetest": {layer: leaf, may: []string{"form", "card", "plan", "roster", "store"}},
 	"tempo":           {pure: true, layer: leaf, may: []string{"form", "quantity", "words"}},

@@ -90,6 +90,20 @@ func For(folder string, hosts []string, now time.Time) (tls.Certificate, error) 
 	return read(folder)
 }
 
+// ToRead gives the certificate in the folder where it is good for all the
+// hosts, and else a new one that is kept nowhere: nothing is written.
+func ToRead(folder string, hosts []string, now time.Time) (tls.Certificate, error) {
+	kept, err := read(folder)
+	if err == nil && covers(kept.Leaf, hosts, now) {
+		return kept, nil
+	}
+	certificate, key, err := create(hosts, now)
+	if err != nil {
+		return kept, fmt.Errorf("the certificate can't be made: %w", err)
+	}
+	return tls.X509KeyPair(certificate, key)
+}
+
 // Fingerprint is the certificate's SHA-256, in pairs as browsers show it.
 func Fingerprint(c tls.Certificate) string {
 	sum := sha256.Sum256(c.Leaf.Raw)

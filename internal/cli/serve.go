@@ -27,6 +27,7 @@ type serveVerb struct {
 	HTTP     bool     `name:"http" help:"Serve without encryption. Only behind a host that encrypts, or on this machine alone."`
 	Name     string   `placeholder:"HOST" help:"What phones call this machine, where it has a name of its own: clinic.example.org. It goes into the certificate and the address that is shown."`
 	KeepFree sizeFlag `default:"1GB" placeholder:"1GB" help:"How much of the disk stays free: clips that would take more are refused, and none is measured until there is room."`
+	ReadOnly bool     `help:"Show what is there and change nothing: every change is refused, no clip is measured, and not a byte of the data folder is written, so that a copy on a locked disk will do."`
 	shown
 
 	invented bool // the demo's shop, of which nothing is secret
@@ -42,7 +43,11 @@ func (v *serveVerb) Run(e *errand) error {
 	if err := v.settle(e); err != nil {
 		return err
 	}
-	r, err := openRecords(e, true)
+	open := func() (*records, error) { return openRecords(e, true) }
+	if v.ReadOnly {
+		open = func() (*records, error) { return openToRead(e) }
+	}
+	r, err := open()
 	if err != nil {
 		return err
 	}
@@ -76,7 +81,11 @@ func (v *serveVerb) serve(e *errand, r *records) error {
 		ErrorLog: log.New(quiet{}, "", 0),
 	}
 	if !v.HTTP {
-		c, err := certificate.For(r.folder.Certificate(), hosts, e.now())
+		certify := certificate.For
+		if v.ReadOnly {
+			certify = certificate.ToRead
+		}
+		c, err := certify(r.folder.Certificate(), hosts, e.now())
 		if err != nil {
 			return errors.Join(err, listener.Close())
 		}
@@ -102,8 +111,10 @@ func (v *serveVerb) run(e *errand, h *clinic, server *http.Server, listener net.
 	// Requests end with the errand: an open page of live news, too.
 	server.BaseContext = func(net.Listener) context.Context { return ctx }
 	var running sync.WaitGroup
-	running.Go(func() { h.queue.Run(ctx) })
-	running.Go(func() { h.purge(ctx, e) })
+	if !v.ReadOnly {
+		running.Go(func() { h.queue.Run(ctx) })
+		running.Go(func() { h.purge(ctx, e) })
+	}
 	failed := make(chan error, 1)
 	running.Go(func() {
 		if v.HTTP {
@@ -170,10 +181,12 @@ func (v *serveVerb) greet(e *errand, h *clinic, at net.Addr, hosts []string, fin
 	if q, err := qrcode.New(urls[0], qrcode.Low); err == nil && columnsOf(e.Out) > 0 {
 		fmt.Fprintf(e.Out, "\n%s", q.ToSmallString(false))
 	}
-	if fresh, err := h.desk.Fresh(e.ctx); err == nil && fresh {
+	if v.ReadOnly {
+		fmt.Fprintln(e.Out, "\n"+e.book.Say("Open for reading alone: nothing is changed, nothing is measured, and who looks at what is told here."))
+	} else if fresh, err := h.desk.Fresh(e.ctx); err == nil && fresh {
 		fmt.Fprintf(e.Out, "\nThere is no account yet. Open the address and make the coach’s, with this code: %s\n", h.desk.Code())
 	}
-	if h.lacking != nil {
+	if h.lacking != nil && !v.ReadOnly {
 		fmt.Fprintf(e.Err, "plumbstride: clips can't be measured yet: %v\n", h.lacking)
 	}
 	fmt.Fprint(e.Out, "\nEnd it with Ctrl-C.\n")

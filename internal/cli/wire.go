@@ -24,6 +24,7 @@ import (
 	"plumbstride/internal/paper"
 	"plumbstride/internal/pose"
 	"plumbstride/internal/store"
+	"plumbstride/internal/store/aside"
 	"plumbstride/internal/store/sqlite"
 	"plumbstride/internal/supply"
 	"plumbstride/internal/track"
@@ -133,6 +134,8 @@ type records struct {
 	// file is the database behind db.
 	file  *sqlite.Database
 	shelf *media.Folder
+	// readOnly: nothing may be changed.
+	readOnly bool
 }
 
 // openRecords opens the data folder. Unless it may be new, there must be
@@ -168,7 +171,31 @@ func openFolder(ctx context.Context, dir string, now func() time.Time) (*records
 	if err != nil {
 		return nil, errors.Join(err, db.Close())
 	}
-	return &records{folder, db, db, shelf}, nil
+	return &records{folder, db, db, shelf, false}, nil
+}
+
+// openToRead opens the user's data folder without writing a byte to it. Who
+// looks at what is told, since the trail can't be written.
+func openToRead(e *errand) (*records, error) {
+	folder, err := theFolder()
+	if err != nil {
+		return nil, err
+	}
+	if !folder.Used() {
+		return nil, form.MissingError("there are no records in %s yet; begin with plumbstride roster import, or name another folder with %s", folder, home.Variable)
+	}
+	file, err := sqlite.OpenToRead(e.ctx, folder.Database(), e.now)
+	if err != nil {
+		return nil, err
+	}
+	shelf, err := media.OpenFolder(folder.Media(), media.DefaultLimits())
+	if err != nil {
+		return nil, errors.Join(err, file.Close())
+	}
+	db := aside.New(file, e.now, func(one store.Entry) {
+		fmt.Fprintf(e.Err, "%s %s %s: %s %s %s\n", one.At.Local().Format("2006-01-02 15:04:05"), one.Who.Kind, one.Who.ID, one.Action, one.Kind, one.Subject)
+	})
+	return &records{folder, db, file, shelf, true}, nil
 }
 
 // close lets go of the folder. What was written is safe before.
@@ -241,6 +268,7 @@ func openClinic(e *errand, r *records, v shown) (*clinic, error) {
 	c.site, err = web.New(web.Parts{
 		DB: r.db, Shelf: r.shelf, Queue: c.queue, Desk: desk, Now: e.now, Drills: own, Program: "plumbstride " + Version,
 		Shop: v.shop.Shop, Units: v.Units, Page: paper.Page(v.Page), Language: v.Language, Log: e.Err,
+		ReadOnly: r.readOnly,
 	})
 	return c, err
 }

@@ -74,7 +74,8 @@ type Database interface {
 
 // Who is somebody in the trail.
 type Who struct {
-	// Kind is "account", "link", "command" or "program".
+	// Kind is "account", "link", "command", "program", or "visitor" for
+	// whoever was refused.
 	Kind string `json:"kind"`
 	ID   string `json:"id"`
 }

@@ -48,9 +48,6 @@ func (v *visit) checkPage() error {
 	if err != nil {
 		return err
 	}
-	if err := v.seen(roster.CheckKind, v.check.ID); err != nil {
-		return err
-	}
 	return v.show("check", v.words.Say("Check of %s", v.runner.Name), p)
 }
 

@@ -55,6 +55,9 @@ func (v *visit) ctx() context.Context { return v.r.Context() }
 
 // may asks the table about a thing of the records that the address names.
 func (v *visit) may(action roster.Action, kind roster.Kind) bool {
+	if v.site.ReadOnly && action != roster.See && action != roster.Export {
+		return false
+	}
 	return roster.May(v.actor, action, v.resource(kind))
 }
 
@@ -73,11 +76,14 @@ func (s *Site) guard(rt route) http.Handler {
 		if isForm(r) {
 			r.Body = http.MaxBytesReader(w, r.Body, maxForm)
 		}
-		if err := v.enter(rt); err != nil {
-			s.fail(v, err)
-			return
+		err := v.enter(rt)
+		if err == nil {
+			err = v.note(rt)
 		}
-		if err := rt.do(v); err != nil {
+		if err == nil {
+			err = rt.do(v)
+		}
+		if err != nil {
 			s.fail(v, err)
 		}
 	})
@@ -99,6 +105,9 @@ func (v *visit) enter(rt route) error {
 	}
 	if err := v.find(); err != nil {
 		return err
+	}
+	if v.site.ReadOnly && v.r.Method != http.MethodGet && roster.May(v.actor, rt.action, v.resource(rt.kind)) {
+		return store.ErrReadOnly
 	}
 	if v.may(rt.action, rt.kind) {
 		return nil
@@ -220,12 +229,6 @@ func (v *visit) find() (err error) {
 		v.shown = c.Shown
 	}
 	return err
-}
-
-// seen writes into the trail that the visitor looked at a thing of the
-// runner's.
-func (v *visit) seen(kind roster.Kind, subject string) error {
-	return v.Record(v.ctx(), store.Entry{Action: string(roster.See), Kind: kind, Subject: subject, RunnerID: v.runner.ID})
 }
 
 // seeOther sends the browser to another page of this site.

@@ -75,9 +75,6 @@ func (v *visit) planPage() error {
 	if page.Beat, err = beatOf(p, v.today(), v.words); err != nil {
 		return err
 	}
-	if err := v.seen(roster.PlanKind, v.plan.ID); err != nil {
-		return err
-	}
 	return v.show("plan", v.words.Say("Plan of %s", v.runner.Name), page)
 }
 

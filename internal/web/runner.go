@@ -61,9 +61,6 @@ func (v *visit) runnerPage() error {
 	if err != nil {
 		return err
 	}
-	if err := v.seen(roster.RunnerKind, v.runner.ID); err != nil {
-		return err
-	}
 	return v.show("runner", v.runner.Name, p)
 }
 
@@ -307,9 +304,6 @@ func (v *visit) addNote() error {
 func (v *visit) everything() error {
 	e, err := store.About(v.ctx(), v.Store, v.runner.ID)
 	if err != nil {
-		return err
-	}
-	if err := v.Record(v.ctx(), store.Entry{Action: string(roster.Export), Kind: roster.RunnerKind, Subject: v.runner.ID, RunnerID: v.runner.ID}); err != nil {
 		return err
 	}
 	data, err := e.JSON()

@@ -44,6 +44,8 @@ type Parts struct {
 	Page    paper.Page
 	// Language is the shop's; empty where none was chosen.
 	Language words.Language
+	// ReadOnly: nothing may be changed, and DB refuses it.
+	ReadOnly bool
 	// Log is told what went wrong within; it never holds a runner's name.
 	Log io.Writer
 }
@@ -56,6 +58,7 @@ type Site struct {
 	assets  map[string]asset
 	letters *fonts.Set
 	log     *log.Logger
+	looks   looks
 	handler http.Handler
 }
 

@@ -10,6 +10,7 @@ import (
 	"html/template"
 	"net/http"
 	"path"
+	"regexp"
 	"strings"
 
 	"plumbstride/internal/account"
@@ -58,7 +59,9 @@ type shell struct {
 	Coach   bool
 	// Plain: the page came without TLS, from another machine.
 	Plain bool
-	Shop  string
+	// ReadOnly: nothing can be changed.
+	ReadOnly bool
+	Shop     string
 	// Problem is said at the top, first of all.
 	Problem string
 	// At is the place in the navigation.
@@ -109,7 +112,7 @@ func sentence(err error) string {
 
 func (v *visit) showAs(status int, view, title, problem string, data any) error {
 	s := shell{
-		Title: title, Account: v.account, Coach: v.account.Role == roster.Coach, Shop: v.site.Shop.Name, Problem: problem,
+		Title: title, Account: v.account, Coach: v.account.Role == roster.Coach, Shop: v.site.Shop.Name, Problem: problem, ReadOnly: v.site.ReadOnly,
 		Plain: !v.secure() && !loopback(v.from()), At: strings.Split(strings.TrimPrefix(v.r.URL.Path, "/"), "/")[0], Data: data,
 		Language: v.words.Language(),
 	}
@@ -119,6 +122,9 @@ func (v *visit) showAs(status int, view, title, problem string, data any) error 
 	var b bytes.Buffer
 	if err := v.site.views[v.words.Language()][view].ExecuteTemplate(&b, "layout", s); err != nil {
 		return fmt.Errorf("the page %s: %w", view, err)
+	}
+	if v.site.ReadOnly {
+		b = *bytes.NewBuffer(still(b.Bytes()))
 	}
 	h := v.w.Header()
 	h.Set("Content-Type", "text/html; charset=utf-8")
@@ -138,6 +144,20 @@ func (v *visit) showAs(status int, view, title, problem string, data any) error 
 		return gone(err)
 	}
 	return gone(z.Close())
+}
+
+// changing is how a form begins that changes something.
+var changing = regexp.MustCompile(`<form [^>]*method="post"[^>]*>`)
+
+// still takes the forms of a page out of use that change something, but for
+// those of coming in and going out.
+func still(page []byte) []byte {
+	return changing.ReplaceAllFunc(page, func(tag []byte) []byte {
+		if bytes.Contains(tag, []byte(`action="/sign-`)) || bytes.Contains(tag, []byte(`action="/language"`)) {
+			return tag
+		}
+		return append([]byte("<form inert"), tag[len("<form"):]...)
+	})
 }
 
 // part fills one named part of a view, for a page that is open already.
@@ -198,6 +218,8 @@ func (s *Site) fail(v *visit, err error) {
 		status, title, text = http.StatusForbidden, b.Say("Not with this account"), b.Of(sentence(err))
 	case errors.Is(err, account.ErrNoLink):
 		status, title, text = http.StatusNotFound, b.Say("This link is over"), b.Of(sentence(err))
+	case errors.Is(err, store.ErrReadOnly):
+		status, title, text = http.StatusForbidden, b.Say("Open for reading alone"), b.Say("These records are open for reading alone: nothing can be changed here now, and nothing was.")
 	case errors.Is(err, store.ErrNotFound):
 		status, title, text = http.StatusNotFound, b.Say("Nothing is here"), b.Say("There is no such page, or what was here has been deleted.")
 	case errors.Is(err, store.ErrConflict):
