@@ -143,3 +143,59 @@ func TestTrailTellsLooks(t *testing.T) {
 		}
 	}
 }
+
+// TestTrailPage: the trail can be read by a coach, by runner, account and
+// day, in every language, and page by page.
+func TestTrailPage(t *testing.T) {
+	r := newRoom(t, nil)
+	coach, helper := r.signedIn(t, "nora", roster.Coach), r.signedIn(t, "hugo", roster.Helper)
+	ada, bob := r.things(t, "Ada"), r.things(t, "Bob")
+	helper.get("/trail").want(t, http.StatusForbidden)
+	coach.get("/runner/"+ada.runner.ID).want(t, 200)
+	helper.get("/runner/"+bob.runner.ID).want(t, 200)
+	if err := r.db.ForgetRunner(t.Context(), bob.runner.ID); err != nil {
+		t.Fatal(err)
+	}
+	list := func(query string) string {
+		t.Helper()
+		got := coach.get("/trail" + query)
+		got.want(t, 200)
+		_, body, _ := strings.Cut(got.body, `<ul class="trail">`)
+		return body
+	}
+	if body := list(""); !strings.Contains(body, "hugo") || !strings.Contains(body, "forgot") || !strings.Contains(body, bob.runner.ID) || strings.Contains(body, ">Bob<") {
+		t.Errorf("%.3000s", body)
+	}
+	if body := list("?runner=" + ada.runner.ID); !strings.Contains(body, "looked at: answers about health") || strings.Contains(body, "hugo") || strings.Contains(body, bob.runner.ID) {
+		t.Errorf("of Ada: %.3000s", body)
+	}
+	hugo, err := r.db.AccountByName(t.Context(), "hugo")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if body := list("?account=" + hugo.ID); strings.Contains(body, "nora") || !strings.Contains(body, "looked at: runner") {
+		t.Errorf("by hugo: %.3000s", body)
+	}
+	if body := list("?day=2020-01-01"); strings.Contains(body, "<li>") {
+		t.Errorf("of another day: %.3000s", body)
+	}
+	coach.get("/trail?day=x").want(t, http.StatusUnprocessableEntity)
+	for range 2 * trailLines {
+		if err := r.db.Record(t.Context(), store.Entry{Action: "see", Kind: roster.RunnerKind, Subject: "x", RunnerID: ada.runner.ID}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	next := "/trail?runner=" + ada.runner.ID
+	pages := 0
+	for ; next != "" && pages < 10; pages++ {
+		body := coach.get(next).body
+		_, rest, more := strings.Cut(body, `<a class="button" href="/trail?`)
+		if next = ""; more {
+			rest, _, _ = strings.Cut(rest, `"`)
+			next = "/trail?" + strings.ReplaceAll(rest, "&amp;", "&")
+		}
+	}
+	if pages != 3 {
+		t.Errorf("%d pages", pages)
+	}
+}

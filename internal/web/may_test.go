@@ -28,6 +28,7 @@ var allowed = map[string]string{
 	"GET /accounts":            "C",
 	"POST /accounts":           "C",
 	"POST /accounts/{account}": "C",
+	"GET /trail":               "C",
 
 	"GET /classes":                                "CH",
 	"POST /classes":                               "C",

@@ -21,6 +21,7 @@ func (s *Site) routes() []route {
 		{"GET /accounts", roster.See, roster.AccountKind, (*visit).accounts},
 		{"POST /accounts", roster.Add, roster.AccountKind, (*visit).addAccount},
 		{"POST /accounts/{account}", roster.Change, roster.AccountKind, (*visit).changeAccount},
+		{"GET /trail", roster.See, roster.AuditKind, (*visit).trail},
 
 		// The evening.
 		{"GET /classes", roster.See, roster.ClassKind, (*visit).classes},
