@@ -49,8 +49,9 @@ var house = map[string]rule{
 	"explain": {pure: true, layer: stage, may: []string{"form", "quantity", "signal", "accelerometry", "measure", "judge", "card"}},
 	"plan":    {pure: true, layer: stage, may: []string{"form", "quantity", "stick", "judge", "card"}},
 	// People and time.
-	"roster":  {pure: true, layer: stage, may: []string{"form", "quantity", "plan"}},
-	"handout": {pure: true, layer: stage, may: []string{"form", "quantity", "stick", "judge", "plan"}},
+	"roster":   {pure: true, layer: stage, may: []string{"form", "quantity", "plan"}},
+	"practice": {pure: true, layer: stage, may: []string{"form", "judge"}},
+	"handout":  {pure: true, layer: stage, may: []string{"form", "quantity", "stick", "judge", "plan"}},
 	// A recording of a body-worn sensor enters beside the line.
 	"accelerometry": {pure: true, layer: stage, may: []string{"form", "signal"}},
 	"check":         {layer: glue, may: []string{"accelerometry", "form", "quantity", "geom", "signal", "body", "clip", "scene", "steady", "pose", "track", "gait", "stand", "measure", "judge", "card", "amend"}},
@@ -65,7 +66,7 @@ var house = map[string]rule{
 	"calendar":    {pure: true, layer: leaf, may: []string{"quantity", "words", "plan"}},
 	"plan/drills": {layer: leaf},
 	"paper/fonts": {layer: leaf, may: []string{"chart"}},
-	"standin":     {layer: leaf, may: []string{"form", "geom", "signal", "body"}},
+	"standin":     {layer: leaf, may: []string{"form", "geom", "signal", "body", "practice"}},
 	// What is kept. Below store, its parts know each other.
 	"store":           {pure: true, layer: leaf, may: []string{"form", "card", "roster"}},
 	"media":           {layer: leaf, may: []string{"form", "roster", "store"}},
@@ -82,9 +83,10 @@ var house = map[string]rule{
 	"tempo":           {pure: true, layer: leaf, may: []string{"form", "quantity", "words"}},
 	"sound":           {layer: leaf, may: []string{"form"}},
 	// Invented cards for the tests of those that show them.
-	"testkit":       {layer: leaf},
-	"graph":         {pure: true, layer: leaf},
-	"card/cardtest": {pure: true, layer: leaf, may: []string{"form", "card"}},
+	"testkit":               {layer: leaf},
+	"graph":                 {pure: true, layer: leaf},
+	"practice/practicetest": {layer: leaf, may: []string{"practice"}},
+	"card/cardtest":         {pure: true, layer: leaf, may: []string{"form", "card"}},
 
 	"evening":  {layer: front, may: []string{"form", "amend", "body", "track", "card", "check", "plan", "roster", "store", "media", "work"}},
 	"web":      {layer: front, may: []string{"form", "amend", "quantity", "words", "settings", "card", "plan", "roster", "store", "media", "work", "account", "evening", "chart", "paper", "paper/fonts", "calendar", "tempo"}},

@@ -46,24 +46,25 @@ type Stdio struct {
 
 // verbs is the command line: one field a verb.
 type verbs struct {
-	Check   checkVerb   `cmd:"" help:"Check a clip, or a track of body points, and print what was measured."`
-	Compare compareVerb `cmd:"" help:"Tell what changed between two checks of a runner, and what is noise."`
-	Explain explainVerb `cmd:"" help:"Tell what a measure is, how sure it is, and what it can't tell."`
-	Demo    demoVerb    `cmd:"" help:"Draw an invented runner, check the clip, and leave the form card."`
-	Plan    planVerb    `cmd:"" help:"Make a plan of four to eight weeks from a check."`
-	Drills  drillsVerb  `cmd:"" help:"List the drills, or show one."`
-	Handout handoutVerb `cmd:"" help:"Make the sheet that runners take home from a clinic."`
-	Tempo   tempoVerb   `cmd:"" help:"Make a track of steps to run to."`
-	Serve   serveVerb   `cmd:"" help:"Serve the clinic evening to the phones and laptops in the room."`
-	Roster  rosterVerb  `cmd:"" help:"Bring runners in from a table, and take them out."`
-	Purge   purgeVerb   `cmd:"" help:"Remove the clips and pictures whose time is over."`
-	Forget  forgetVerb  `cmd:"" help:"Delete a runner and everything about them, for good."`
-	Backup  backupVerb  `cmd:"" help:"Put everything that is kept into one file."`
-	Restore restoreVerb `cmd:"" help:"Bring back what a backup holds."`
-	Trail   trailVerb   `cmd:"" help:"Tell who saw or changed what."`
-	Setup   setupVerb   `cmd:"" help:"Fetch what a check needs, once."`
-	Doctor  doctorVerb  `cmd:"" help:"Tell what is missing on this machine and how to get it."`
-	Version versionVerb `cmd:"" help:"Print the program's version."`
+	Check    checkVerb    `cmd:"" help:"Check a clip, or a track of body points, and print what was measured."`
+	Compare  compareVerb  `cmd:"" help:"Tell what changed between two checks of a runner, and what is noise."`
+	Explain  explainVerb  `cmd:"" help:"Tell what a measure is, how sure it is, and what it can't tell."`
+	Demo     demoVerb     `cmd:"" help:"Draw an invented runner, check the clip, and leave the form card."`
+	Plan     planVerb     `cmd:"" help:"Make a plan of four to eight weeks from a check."`
+	Drills   drillsVerb   `cmd:"" help:"List the drills, or show one."`
+	Handout  handoutVerb  `cmd:"" help:"Make the sheet that runners take home from a clinic."`
+	Tempo    tempoVerb    `cmd:"" help:"Make a track of steps to run to."`
+	Practice practiceVerb `cmd:"" help:"Tell from a runner's watch how the practice goes: cadence at speed, minutes in the band, the trend."`
+	Serve    serveVerb    `cmd:"" help:"Serve the clinic evening to the phones and laptops in the room."`
+	Roster   rosterVerb   `cmd:"" help:"Bring runners in from a table, and take them out."`
+	Purge    purgeVerb    `cmd:"" help:"Remove the clips and pictures whose time is over."`
+	Forget   forgetVerb   `cmd:"" help:"Delete a runner and everything about them, for good."`
+	Backup   backupVerb   `cmd:"" help:"Put everything that is kept into one file."`
+	Restore  restoreVerb  `cmd:"" help:"Bring back what a backup holds."`
+	Trail    trailVerb    `cmd:"" help:"Tell who saw or changed what."`
+	Setup    setupVerb    `cmd:"" help:"Fetch what a check needs, once."`
+	Doctor   doctorVerb   `cmd:"" help:"Tell what is missing on this machine and how to get it."`
+	Version  versionVerb  `cmd:"" help:"Print the program's version."`
 }
 
 // errand is what a verb is given besides its own flags.

@@ -67,7 +67,7 @@ func condition(cond string) (bool, error) {
 
 func commands() map[string]func(*testscript.TestScript, bool, []string) {
 	return map[string]func(*testscript.TestScript, bool, []string){
-		"status": status, "object": object, "nothing-but": nothingBut, "copy-hostile": copyHostile, "cut": cut, "recording": recording, "behind": behind,
+		"status": status, "object": object, "nothing-but": nothingBut, "copy-hostile": copyHostile, "cut": cut, "recording": recording, "behind": behind, "watch": watch,
 	}
 }
 

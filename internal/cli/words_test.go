@@ -141,7 +141,7 @@ func told(t *testing.T) map[string]string {
 	for _, r := range slices.Concat(judge.Rows(), judge.StandingRows()) {
 		add("band of "+r.Measure, r.Title, r.Below.Says, r.Below.Do, r.Above.Says, r.Above.Do)
 	}
-	for _, c := range slices.Concat(judge.Cautions(), judge.StandingCautions(), judge.WalkingCautions()) {
+	for _, c := range slices.Concat(judge.Cautions(), judge.StandingCautions(), judge.WalkingCautions(), judge.PracticeCautions()) {
 		add("caution", c.Text)
 	}
 	add("cadence", judge.CadenceNote)
@@ -435,7 +435,7 @@ func TestCardTextIsTranslated(t *testing.T) {
 
 // late are the packages whose sentences are written in English first, and
 // found again by Of.
-var late = []string{"gait", "stand", "measure", "check", "judge", "plan", "tempo", "card", "accelerometry", "steady", "recheck"}
+var late = []string{"gait", "stand", "measure", "check", "judge", "plan", "tempo", "card", "accelerometry", "steady", "recheck", "practice"}
 
 // TestLateSentences lists the sentences of the line that a language lacks
 // still; they are shown in English. Sources and what is no sentence are left

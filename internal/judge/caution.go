@@ -48,6 +48,21 @@ func WalkingCautions() []Caution {
 	})
 }
 
+// PracticeCautions gives the warnings that go with a runner's practice by
+// themselves, of which files of a watch are read.
+func PracticeCautions() []Caution {
+	var out []Caution
+	for _, c := range Cautions() {
+		if !strings.HasPrefix(c.Text, "Film only") && !strings.HasPrefix(c.Text, "A band tells") {
+			out = append(out, c)
+		}
+	}
+	return append(out, Caution{
+		"Keep and share what a watch recorded only with the wearer's consent, and only as the local privacy law allows; for minors, a parent or guardian agrees.",
+		"common practice, no source; the law of the place decides",
+	})
+}
+
 func cautionTexts() []string { return textsOf(Cautions()) }
 
 func textsOf(cautions []Caution) []string {

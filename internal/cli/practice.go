@@ -1,0 +1,368 @@
+package cli
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+
+	"plumbstride/internal/form"
+	"plumbstride/internal/practice"
+	"plumbstride/internal/quantity"
+	"plumbstride/internal/words"
+)
+
+// practiceVerb reads the files of a runner's watch.
+type practiceVerb struct {
+	Files []string `arg:"" optional:"" name:"FILE" help:"Activity files (.fit, .gpx, also gzipped), or folders of them."`
+
+	Target  targetFlag `group:"What is practised:" placeholder:"168" help:"The cadence that is practised, in steps a minute, both feet counted."`
+	Within  bandFlag   `group:"What is practised:" default:"2.5%" placeholder:"2.5%" help:"How far off the target still counts, to either side; 2.5% unless stated."`
+	Tempo   tempoTime  `group:"What is practised:" placeholder:"12min" help:"Of each run named, how long was run with the tempo on, as the runner says; no watch knows it."`
+	Cadence string     `group:"The files:" enum:",strides,steps" default:"" placeholder:"strides|steps" help:"What the cadence in the files counts, where it can't be told: the strides of one leg, or steps."`
+
+	JSON bool `group:"The result:" name:"json" help:"Print one JSON object, and nothing else, on standard output."`
+	shown
+}
+
+// Help stands below the verb's first line in its help.
+func (practiceVerb) Help() string {
+	return `Tells from a runner's watch what the practice shows: cadence at the runner's own usual speed, week by week with its interval; the minutes within the target's band; and whether cadence has changed at equal speed and grade. Cadence that rises with the pace alone is never called a rise.
+
+Walking, standing and pauses are cut out. A run that lies in two files counts once. Places are used for the speed and are neither kept nor printed. Exit status 3 also tells that no file could be used.
+
+` + exitCodes
+}
+
+// targetFlag is a cadence in steps a minute.
+type targetFlag float64
+
+// UnmarshalText reads "168".
+func (c *targetFlag) UnmarshalText(text []byte) error {
+	v, err := strconv.ParseFloat(string(text), 64)
+	if err != nil {
+		return form.UsageError("%q is no cadence; write steps a minute, both feet counted: 168", text)
+	}
+	if _, err := practice.NewTarget(v, practice.UsualWithin); err != nil {
+		return err
+	}
+	*c = targetFlag(v)
+	return nil
+}
+
+// bandFlag is a share of the target.
+type bandFlag float64
+
+// UnmarshalText reads "2.5%".
+func (b *bandFlag) UnmarshalText(text []byte) error {
+	v, err := quantity.Percent(string(text))
+	if err != nil {
+		return err
+	}
+	if _, err := practice.NewTarget(168, v/100); err != nil {
+		return err
+	}
+	*b = bandFlag(v / 100)
+	return nil
+}
+
+// tempoTime is a length in minutes.
+type tempoTime float64
+
+// UnmarshalText reads "12min".
+func (m *tempoTime) UnmarshalText(text []byte) error {
+	s, err := quantity.Duration(string(text))
+	if err != nil {
+		return err
+	}
+	if s < 0 || s > 12*3600 {
+		return form.UsageError("the time with the tempo is between 0min and 720min of a run, and %s is not", text)
+	}
+	*m = tempoTime(s / 60)
+	return nil
+}
+
+// taken is what became of one recording.
+type taken struct {
+	File string `json:"file"`
+	// State is taken, walk, twice or refused; Reason is a sentence.
+	State  string `json:"state"`
+	Reason string `json:"reason"`
+	run    *practice.Run
+}
+
+// The states.
+const (
+	isTaken   = "taken"
+	isWalk    = "walk"
+	isTwice   = "twice"
+	isRefused = "refused"
+)
+
+// practiced is the object that --json prints.
+type practiced struct {
+	Program string          `json:"program"`
+	Files   []taken         `json:"files"`
+	Report  practice.Report `json:"report"`
+}
+
+// Run reads the files and tells what they show.
+func (v *practiceVerb) Run(e *errand) error {
+	if err := v.settle(e); err != nil {
+		return err
+	}
+	var target *practice.Target
+	if v.Target != 0 {
+		t, err := practice.NewTarget(float64(v.Target), float64(v.Within))
+		if err != nil {
+			return err
+		}
+		target = &t
+	}
+	paths, err := activityFiles(v.Files)
+	if err != nil {
+		return err
+	}
+	files, err := takeFiles(e, paths, practice.Options{Counts: practice.Unit(v.Cadence), TempoMin: float64(v.Tempo)})
+	if err != nil {
+		return err
+	}
+	var runs []practice.Run
+	for _, f := range files {
+		if f.run != nil {
+			runs = append(runs, *f.run)
+		}
+	}
+	if len(runs) == 0 {
+		if len(files) == 1 {
+			return form.ClipError("%s: %s", files[0].File, files[0].Reason)
+		}
+		return form.ClipError("none of the %d files could be used; the first, %s: %s", len(files), files[0].File, files[0].Reason)
+	}
+	out := practiced{Program: "plumbstride " + Version, Files: files, Report: practice.Over(runs, target)}
+	if v.JSON {
+		object, err := indented(out)
+		if err != nil {
+			return err
+		}
+		_, err = e.Out.Write(object)
+		return err
+	}
+	_, err = io.WriteString(e.Out, practiceText(out, v.Units, columnsOf(e.Out), v.book))
+	return err
+}
+
+// maxActivityFiles is more than a runner has in ten years.
+const maxActivityFiles = 10_000
+
+// activityFiles gives the files that are named, and those of folders: there
+// by their ending, and not what is hidden.
+func activityFiles(names []string) ([]string, error) {
+	if len(names) == 0 {
+		return nil, form.UsageError("name the files of the watch, or a folder of them: plumbstride practice runs/ --target 168")
+	}
+	var out []string
+	for _, name := range names {
+		info, err := os.Stat(name)
+		if errors.Is(err, fs.ErrNotExist) {
+			return nil, form.UsageError("there is no file %s; look at its name and folder", name)
+		}
+		if err != nil {
+			return nil, form.UsageError("%s can't be read: %w", name, err)
+		}
+		if !info.IsDir() {
+			out = append(out, name)
+			continue
+		}
+		err = filepath.WalkDir(name, func(path string, d fs.DirEntry, err error) error {
+			if err != nil {
+				return err
+			}
+			if d.Type().IsRegular() && isActivityFile(d.Name()) {
+				out = append(out, path)
+			}
+			if len(out) > maxActivityFiles {
+				return form.UsageError("%s holds more than %d activity files; name fewer", name, maxActivityFiles)
+			}
+			return nil
+		})
+		if err != nil {
+			return nil, form.UsageError("the folder %s: %w", name, err)
+		}
+	}
+	if len(out) == 0 {
+		return nil, form.UsageError("no .fit or .gpx file is in %s", strings.Join(names, ", "))
+	}
+	return out, nil
+}
+
+// isActivityFile goes by a file's ending.
+func isActivityFile(name string) bool {
+	name = strings.TrimSuffix(strings.ToLower(name), ".gz")
+	return !strings.HasPrefix(name, ".") && (strings.HasSuffix(name, ".fit") || strings.HasSuffix(name, ".gpx"))
+}
+
+// takeFiles reads each file; what can't be used is told with its reason, and
+// the others go on.
+func takeFiles(e *errand, paths []string, o practice.Options) ([]taken, error) {
+	files := []taken{}
+	var runs []practice.Run
+	for _, path := range paths {
+		if err := e.ctx.Err(); err != nil {
+			return nil, err
+		}
+		activities, err := readActivities(e, path)
+		if err != nil {
+			if form.CodeOf(err) == "" {
+				return nil, err
+			}
+			files = append(files, taken{File: path, State: isRefused, Reason: err.Error()})
+			continue
+		}
+		for _, a := range activities {
+			r, err := practice.Take(a, o)
+			f := taken{File: path, State: isTaken, Reason: r.Why, run: &r}
+			switch {
+			case err != nil:
+				f = taken{File: path, State: isRefused, Reason: err.Error()}
+			case r.Kind == practice.Walking:
+				f = taken{File: path, State: isWalk, Reason: strings.Join(r.Notes, " ")}
+			case slices.ContainsFunc(runs, func(k practice.Run) bool { return practice.Same(k, r) }):
+				f = taken{File: path, State: isTwice, Reason: fmt.Sprintf("The run of %s is there already, in an earlier file.", r.Start.Format("2 January 2006, 15:04"))}
+			default:
+				runs = append(runs, r)
+			}
+			files = append(files, f)
+		}
+	}
+	return files, nil
+}
+
+func readActivities(e *errand, path string) ([]practice.Activity, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, form.ClipError("the file can't be read: %w", err)
+	}
+	defer f.Close()
+	return practice.Read(f, e.now())
+}
+
+// practiceText is the report as the coach reads it.
+func practiceText(p practiced, units quantity.Units, columns int, b words.Book) string {
+	t := newTable(columns)
+	t.units, t.say = units, b
+	for _, f := range p.Files {
+		if f.State != isTaken {
+			t.hanging("  ", printable(f.File)+": "+b.Of(f.Reason))
+		}
+	}
+	if t.b.Len() > 0 {
+		t.b.WriteString("\n")
+	}
+	rep := p.Report
+	t.hanging("", b.Of(rep.Trend.Why))
+	t.b.WriteString("\n")
+	t.baseline(rep)
+	t.practiceWeeks(rep)
+	t.practiceRuns(rep)
+	t.list(b.Say("Take care"), b.Each(rep.Cautions))
+	return t.b.String()
+}
+
+// baseline writes the runner's own line of cadence on speed.
+func (t *tableWriter) baseline(rep practice.Report) {
+	b := t.say
+	if rep.Target != nil {
+		t.hanging("", b.Say("Target: %.0f steps/min; %.1f to %.1f count as in the band.", rep.Target.CadenceSPM, rep.Target.Low, rep.Target.High))
+	}
+	if l := rep.Baseline; l != nil {
+		t.hanging("", b.Say("This runner's own line: %.1f steps/min (%.1f to %.1f) at %s on the level (runs: %d); at 1 km/h more %+.1f (%+.1f to %+.1f), at 1 %% uphill %+.1f (%+.1f to %+.1f).",
+			l.Cadence.Value, l.Cadence.Low, l.Cadence.High, b.Figures(t.units.Speed(l.SpeedMPS)), l.Runs,
+			l.PerMPS.Value/3.6, l.PerMPS.Low/3.6, l.PerMPS.High/3.6, l.PerGrade.Value, l.PerGrade.Low, l.PerGrade.High))
+	} else {
+		t.hanging("", b.Say("No half minute of steady running with a speed is in these runs: cadence at speed can't be told."))
+	}
+	t.b.WriteString("\n")
+}
+
+// interval writes a value with its 95 % interval, or a dash.
+func interval(i *practice.Interval, b words.Book) string {
+	if i == nil {
+		return "–"
+	}
+	return b.Say("%.1f (%.1f to %.1f)", i.Value, i.Low, i.High)
+}
+
+func (t *tableWriter) practiceWeeks(rep practice.Report) {
+	b := t.say
+	rows := [][]string{{b.Say("Week from"), b.Say("Runs"), b.Say("Running"), b.Say("In the band"), b.Say("With tempo*"), b.Say("Cadence at equal speed†"), b.Say("As it was run")}}
+	for _, w := range rep.Weeks {
+		band := "–"
+		if rep.Target != nil {
+			band = b.Say("%d min", minutesOf(w.InBandS))
+		}
+		rows = append(rows, []string{
+			b.Weekday(w.Monday), fmt.Sprint(w.Runs), b.Say("%d min", minutesOf(w.RunningS)), band, b.Say("%d min", int(math.Round(w.TempoMin))),
+			interval(w.AtSpeed, b), t.asRun(w.CadenceSPM, w.SpeedMPS),
+		})
+	}
+	t.columns(rows, []bool{false, true, true, true, true, false, false})
+	t.b.WriteString("\n")
+	t.hanging("* ", b.Say("as the runner says; a watch doesn't know it"))
+	if rep.Baseline != nil {
+		t.hanging("† ", b.Say("steps/min at %s on the level, with its 95 %% interval", b.Figures(t.units.Speed(rep.Baseline.SpeedMPS))))
+	}
+	t.b.WriteString("\n")
+}
+
+func (t *tableWriter) practiceRuns(rep practice.Report) {
+	b := t.say
+	rows := [][]string{{b.Say("Run"), b.Say("Running"), b.Say("Cut out"), b.Say("In the band"), b.Say("As it was run"), b.Say("As on the level")}}
+	for _, r := range rep.Runs {
+		band := "–"
+		if rep.Target != nil {
+			band = b.Say("%d min", minutesOf(r.InBandS))
+		}
+		level := "–"
+		if r.LevelSpeedMPS > 0 && r.Graded {
+			level = b.Figures(t.units.Speed(r.LevelSpeedMPS))
+		}
+		rows = append(rows, []string{
+			b.Weekday(r.Start), b.Say("%d min", minutesOf(r.RunningS)), b.Say("%d min", minutesOf(r.WalkingS+r.StandingS+r.PausedS+r.OtherS)), band,
+			t.asRun(r.RunningCadence, r.SpeedMPS), level,
+		})
+	}
+	t.columns(rows, []bool{false, true, true, true, false, false})
+	t.b.WriteString("\n")
+	seen := map[string]bool{} // what is true of many runs is said of the first
+	for _, r := range rep.Runs {
+		if key := string(r.Format) + string(r.Counts); !seen[key] {
+			seen[key] = true
+			t.hanging("  ", b.Weekday(r.Start)+": "+b.Of(r.Why))
+		}
+		for _, say := range append([]string{r.GradeWhy}, r.Notes...) {
+			if say != "" && !seen[say] {
+				seen[say] = true
+				t.hanging("  ", b.Weekday(r.Start)+": "+b.Of(say))
+			}
+		}
+	}
+	t.b.WriteString("\n")
+}
+
+// asRun is a cadence with the speed at which it was run.
+func (t *tableWriter) asRun(spm, mps float64) string {
+	text := t.say.Say("%.0f steps/min", spm)
+	if mps > 0 {
+		text += ", " + t.say.Figures(t.units.Speed(mps))
+	}
+	return text
+}
+
+func minutesOf(s float64) int { return int(math.Round(s / 60)) }
