@@ -69,6 +69,7 @@ var house = map[string]rule{
 	"standin":     {layer: leaf, may: []string{"form", "geom", "signal", "body", "practice"}},
 	// What is kept. Below store, its parts know each other.
 	"store":           {pure: true, layer: leaf, may: []string{"form", "card", "roster"}},
+	"export":          {pure: true, layer: leaf, may: []string{"roster", "store"}},
 	"media":           {layer: leaf, may: []string{"form", "roster", "store"}},
 	"work":            {layer: leaf, may: []string{"form", "store"}},
 	"backup":          {layer: leaf, may: []string{"form"}},

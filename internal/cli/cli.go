@@ -61,6 +61,7 @@ type verbs struct {
 	Forget   forgetVerb   `cmd:"" help:"Delete a runner and everything about them, for good."`
 	Backup   backupVerb   `cmd:"" help:"Put everything that is kept into one file."`
 	Restore  restoreVerb  `cmd:"" help:"Bring back what a backup holds."`
+	Export   exportVerb   `cmd:"" help:"Give everything out in open formats."`
 	Trail    trailVerb    `cmd:"" help:"Tell who saw or changed what."`
 	Setup    setupVerb    `cmd:"" help:"Fetch what a check needs, once."`
 	Doctor   doctorVerb   `cmd:"" help:"Tell what is missing on this machine and how to get it."`

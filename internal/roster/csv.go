@@ -201,15 +201,15 @@ func readRunner(cells []string, order []*column, now time.Time) (Runner, error) 
 // before it, and ReadCSV takes it away again.
 func WriteCSV(out io.Writer, runners []Runner) error {
 	var b strings.Builder
-	writeRow(&b, Header())
+	WriteRow(&b, Header())
 	for _, r := range runners {
 		var cells []string
 		for _, c := range columns() {
 			if c.write != nil {
-				cells = append(cells, armed(c.write(r)))
+				cells = append(cells, Armed(c.write(r)))
 			}
 		}
-		writeRow(&b, cells)
+		WriteRow(&b, cells)
 	}
 	if _, err := io.WriteString(out, b.String()); err != nil {
 		return fmt.Errorf("the roster can't be written: %w", err)
@@ -217,7 +217,9 @@ func WriteCSV(out io.Writer, runners []Runner) error {
 	return nil
 }
 
-func writeRow(b *strings.Builder, cells []string) {
+// WriteRow adds one line of a table (RFC 4180): every cell quoted, the line
+// ended with a carriage return and a line feed.
+func WriteRow(b *strings.Builder, cells []string) {
 	for i, cell := range cells {
 		if i > 0 {
 			b.WriteByte(',')
@@ -238,8 +240,8 @@ const (
 	passedOver   = " \"\u00a0"
 )
 
-// armed puts an apostrophe before whatever could begin a formula.
-func armed(cell string) string {
+// Armed puts an apostrophe before whatever could begin a formula.
+func Armed(cell string) string {
 	var b strings.Builder
 	start := true
 	for _, r := range cell {
@@ -252,7 +254,7 @@ func armed(cell string) string {
 	return b.String()
 }
 
-// disarmed takes the apostrophes of armed away.
+// disarmed takes the apostrophes of Armed away.
 func disarmed(cell string) string {
 	var b strings.Builder
 	start := true
