@@ -2,9 +2,7 @@ package check
 
 import (
 	"bytes"
-	"compress/gzip"
 	"context"
-	"encoding/csv"
 	"encoding/json"
 	"image"
 	"image/color"
@@ -14,7 +12,6 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"strconv"
 	"strings"
 	"testing"
 
@@ -28,32 +25,7 @@ import (
 // standTruth is the truth of a rendered clip of somebody standing, from its
 // joints in three dimensions and its JSON, by the definitions of the measures.
 func standTruth(t *testing.T, dir, clip string) map[string]float64 {
-	f, err := os.Open(filepath.Join(dir, clip+".truth.csv.gz"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	z, err := gzip.NewReader(f)
-	if err != nil {
-		t.Fatal(err)
-	}
-	rows, err := csv.NewReader(z).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	at := map[string][3]float64{} // joint → X, Y, Z of the first frame: nobody moves
-	for _, row := range rows[1:] {
-		if row[0] != "0" {
-			break
-		}
-		var v [3]float64
-		for i := range v {
-			if v[i], err = strconv.ParseFloat(row[5+i], 64); err != nil {
-				t.Fatal(err)
-			}
-		}
-		at[row[2]] = v
-	}
+	at := testkit.RenderedJoints(t, dir, clip)[0].M // nobody moves
 	return standTruthOf(t, dir, clip, at)
 }
 

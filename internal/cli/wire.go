@@ -8,7 +8,6 @@ import (
 	"maps"
 	"os"
 	"runtime"
-	"sync"
 	"time"
 
 	"plumbstride/internal/account"
@@ -52,71 +51,31 @@ func forClip(e *errand, p *progress) (deps check.Deps, done func(), err error) {
 	if err != nil {
 		return deps, nil, err
 	}
-	n := &networks{kit: kit, missing: missing, loaded: map[string]*infer.Session{}}
+	n := &networks{missing: missing, Networks: infer.Networks{
+		Runtime: kit.Runtime, Files: kit.Models, Models: map[string][]byte{legs.Name: legs.Model()},
+	}}
 	deps.Networks, deps.Hash = n, maps.Clone(kit.Hash)
 	deps.Hash[legs.Name] = legs.Hash()
-	return deps, n.close, nil
+	return deps, n.Close, nil
 }
 
-// networks opens sessions of this machine's networks. The sessions of one
-// network share its weights.
+// networks opens sessions of this machine's networks.
 type networks struct {
-	kit     supply.Kit
 	missing error // what the machine lacks, said when it is first asked for
-
-	mu      sync.Mutex
-	library *infer.Library
-	loaded  map[string]*infer.Session
+	infer.Networks
 }
 
-// Open gives a new session, of one thread, of the network "detector",
-// "lite", "full" or "heavy".
+// Open gives a new session of the network "detector", "lite", "full", "heavy"
+// or of our own.
 func (n *networks) Open(name string) (pose.Session, error) {
-	n.mu.Lock()
-	defer n.mu.Unlock()
 	if n.missing != nil {
 		return nil, n.missing
 	}
-	first, err := n.load(name)
+	s, err := n.Networks.Open(name)
 	if err != nil {
 		return nil, fmt.Errorf("network %s: %w (plumbstride doctor tells more)", name, err)
 	}
-	return first.Share()
-}
-
-// load gives the session from which all others of the network are shared.
-func (n *networks) load(name string) (*infer.Session, error) {
-	if s := n.loaded[name]; s != nil {
-		return s, nil
-	}
-	if n.library == nil {
-		library, err := infer.Load(n.kit.Runtime)
-		if err != nil {
-			return nil, err
-		}
-		n.library = library
-	}
-	open := func() (*infer.Session, error) { return n.library.Open(n.kit.Models[name], 1) }
-	if name == legs.Name {
-		open = func() (*infer.Session, error) { return n.library.OpenModel(name, legs.Model(), 1) }
-	}
-	s, err := open()
-	if err != nil {
-		return nil, err
-	}
-	n.loaded[name] = s
 	return s, nil
-}
-
-// close frees the weights. The library itself stays loaded until the
-// program ends.
-func (n *networks) close() {
-	n.mu.Lock()
-	defer n.mu.Unlock()
-	for name, s := range n.loaded {
-		_ = s.Close() // it only fails when closed before
-		delete(n.loaded, name)
-	}
 }
 
 // encoder gives the program that writes the demo's clip: the one that reads

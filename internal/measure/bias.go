@@ -1,5 +1,7 @@
 package measure
 
+import "plumbstride/internal/gait"
+
 // bias is what a network adds to a measure on average, and the standard
 // uncertainty of that, in the measure's unit.
 type bias struct{ offset, sd float64 }
@@ -91,16 +93,16 @@ var elsewhere = biasTable{
 // legged is the same where our own network put hips, knees, ankles, heels and
 // toes at the joints themselves: a mean between the two hands, and how far
 // they are from it (eight invented runners' clips against ten of the body
-// model's). What is left, with these taken off: knee at contact +1.9 against
-// −1.3°, foot strike −1.6 against +1.7°, landing +1.3 against −0.8 cm, trunk
-// +0.2 against −0.5°, bounce +0.4 against −0.2 cm, contact time +2 against
-// −2 ms. Most of it is the moment of contact, which the two hands define in
+// model's). What is left, with these taken off: knee at contact +2.5 against
+// −1.1°, foot strike −1.8 against +0.7°, landing +1.0 against −1.1 cm, trunk
+// +0.2 against −0.5°, bounce +0.4 against −0.2 cm, contact time +1 against
+// −3 ms. Most of it is the moment of contact, which the two hands define in
 // their own ways. The deepest knee in stance, where the near leg passes before the
 // far one: −0.3° on either leg against −1.5° on the near and −5° on the far
 // one. Uneven steps: 1 against 2.2 % (rms), of which the own part tells 1 %.
 var legged = biasTable{
-	"foot_strike_angle deg":         {0.7, 3},
-	"flat_foot deg":                 {-1.3, 1.5},
+	"foot_strike_angle deg":         {0, 3},
+	"flat_foot deg":                 {gait.FlatByLegs, 1.5},
 	"landing_distance cm":           {-1.5, 1.5},
 	"landing_distance % leg length": {-1.7, 1.7},
 	"heel_landing_distance cm":      {-1.1, 2},

@@ -1,10 +1,7 @@
 package measure
 
 import (
-	"compress/gzip"
-	"encoding/csv"
 	"encoding/json"
-	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -29,46 +26,23 @@ func truthTrack(t testing.TB, dir, clip string, rate float64) form.Track {
 	if err := json.Unmarshal(text, &scene); err != nil {
 		t.Fatal(err)
 	}
-	f, err := os.Open(filepath.Join(dir, clip+".truth.csv.gz"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	z, err := gzip.NewReader(f)
-	if err != nil {
-		t.Fatal(err)
-	}
-	r := csv.NewReader(z)
 	tr := form.Track{Width: scene.Width, Height: scene.Height, RateHz: rate}
-	if _, err := r.Read(); err != nil {
-		t.Fatal(err)
-	}
-	for {
-		row, err := r.Read()
-		if err == io.EOF {
-			break
-		}
-		if err != nil {
-			t.Fatal(err)
-		}
-		i, _ := strconv.Atoi(row[0])
-		for len(tr.Frames) <= i {
-			tr.Frames = append(tr.Frames, form.Frame{Time: float64(len(tr.Frames)) / rate})
-		}
-		x, _ := strconv.ParseFloat(row[3], 64)
-		y, _ := strconv.ParseFloat(row[4], 64)
-		spot := form.Spot{X: x, Y: y, Confidence: 1}
-		side, name, two := strings.Cut(row[2], "_")
-		if !two {
-			if row[2] == "nose" {
-				tr.Frames[i].Spots[0] = spot
+	for i, frame := range testkit.RenderedJoints(t, dir, clip) {
+		tr.Frames = append(tr.Frames, form.Frame{Time: float64(i) / rate})
+		for joint, px := range frame.Px {
+			spot := form.Spot{X: px[0], Y: px[1], Confidence: 1}
+			side, name, two := strings.Cut(joint, "_")
+			if !two {
+				if joint == "nose" {
+					tr.Frames[i].Spots[0] = spot
+				}
+				continue
 			}
-			continue
-		}
-		s, err1 := form.ParseSide(side)
-		p, err2 := form.ParsePoint(name)
-		if err1 == nil && err2 == nil {
-			tr.Frames[i].Spots[form.At(p, s)] = spot
+			s, err1 := form.ParseSide(side)
+			p, err2 := form.ParsePoint(name)
+			if err1 == nil && err2 == nil {
+				tr.Frames[i].Spots[form.At(p, s)] = spot
+			}
 		}
 	}
 	return tr

@@ -2,7 +2,6 @@ package pose
 
 import (
 	"context"
-	"fmt"
 	"io"
 	"os"
 	"sync"
@@ -15,49 +14,14 @@ import (
 	"plumbstride/internal/testkit"
 )
 
-// realNetworks opens the packaged networks. Sessions of one network share its
-// weights.
-type realNetworks struct {
-	library *infer.Library
-	kit     supply.Kit
-	mu      sync.Mutex
-	first   map[string]*infer.Session
-}
+// realNetworks opens the packaged networks.
+type realNetworks struct{ infer.Networks }
 
-func (n *realNetworks) Open(name string) (Session, error) {
-	n.mu.Lock()
-	defer n.mu.Unlock()
-	if s := n.first[name]; s != nil {
-		return s.Share()
-	}
-	path, ok := n.kit.Models[name]
-	if !ok && name != ours.Name {
-		return nil, fmt.Errorf("there is no network %q", name)
-	}
-	var s *infer.Session
-	var err error
-	if name == ours.Name {
-		s, err = n.library.OpenModel(name, ours.Model(), 1)
-	} else {
-		s, err = n.library.Open(path, 1)
-	}
-	if err != nil {
-		return nil, err
-	}
-	n.first[name] = s
-	return s.Share()
-}
+func (n *realNetworks) Open(name string) (Session, error) { return n.Networks.Open(name) }
 
 var loadOnce = sync.OnceValues(func() (*realNetworks, error) {
 	kit, err := supply.Find(os.Getenv)
-	if err != nil {
-		return nil, err
-	}
-	library, err := infer.Load(kit.Runtime)
-	if err != nil {
-		return nil, err
-	}
-	return &realNetworks{library: library, kit: kit, first: map[string]*infer.Session{}}, nil
+	return &realNetworks{infer.Networks{Runtime: kit.Runtime, Files: kit.Models, Models: map[string][]byte{ours.Name: ours.Model()}}}, err
 })
 
 // networks gives the packaged networks; without them the test is left out

@@ -1,8 +1,6 @@
 package pose
 
 import (
-	"compress/gzip"
-	"encoding/csv"
 	"encoding/json"
 	"flag"
 	"fmt"
@@ -12,7 +10,6 @@ import (
 	"path/filepath"
 	"runtime"
 	"slices"
-	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -92,36 +89,14 @@ type truthClip struct {
 func readTruth(t testing.TB, path string) *truthClip {
 	t.Helper()
 	base := strings.TrimSuffix(path, ".mp4")
-	f, err := os.Open(base + ".truth.csv.gz")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	z, err := gzip.NewReader(f)
-	if err != nil {
-		t.Fatal(err)
-	}
-	rows, err := csv.NewReader(z).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
 	tr := &truthClip{name: filepath.Base(base)}
 	var num, den float64
-	var lastY, lastUp float64
-	for i, row := range rows[1:] {
-		frame, _ := strconv.Atoi(row[0])
-		x, _ := strconv.ParseFloat(row[3], 64)
-		y, _ := strconv.ParseFloat(row[4], 64)
-		up, _ := strconv.ParseFloat(row[6], 64)
-		for len(tr.pixels) <= frame {
-			tr.pixels = append(tr.pixels, map[string][2]float64{})
-		}
-		tr.pixels[frame][row[2]] = [2]float64{x, y}
-		if i > 0 {
-			num += (up - lastUp) * (lastY - y)
-			den += (lastY - y) * (lastY - y)
-		}
-		lastY, lastUp = y, up
+	for _, f := range testkit.RenderedJoints(t, filepath.Dir(base), tr.name) {
+		tr.pixels = append(tr.pixels, f.Px)
+		const high, low = "left_shoulder", "left_ankle"
+		up, down := f.M[high][1]-f.M[low][1], f.Px[low][1]-f.Px[high][1]
+		num += up * down
+		den += down * down
 	}
 	tr.scale = num / den
 	readTruthEvents(t, base, tr)

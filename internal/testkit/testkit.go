@@ -4,6 +4,7 @@
 package testkit
 
 import (
+	"compress/gzip"
 	"encoding/csv"
 	"os"
 	"path/filepath"
@@ -83,6 +84,50 @@ func RenderedClips(tb testing.TB) []RenderedClip {
 	}
 	sort.Slice(clips, func(i, j int) bool { return clips[i].Name < clips[j].Name })
 	return clips
+}
+
+// RenderedFrame is one frame of a rendered clip: its joints (left_knee, …) in
+// pixels, and in metres to the right, up and to the camera.
+type RenderedFrame struct {
+	TimeS float64
+	Px    map[string][2]float64
+	M     map[string][3]float64
+}
+
+// RenderedJoints reads the exact joints of a rendered clip of a folder, frame by
+// frame.
+func RenderedJoints(tb testing.TB, dir, name string) []RenderedFrame {
+	tb.Helper()
+	f, err := os.Open(filepath.Join(dir, name+".truth.csv.gz"))
+	if err != nil {
+		tb.Fatal(err)
+	}
+	defer f.Close()
+	z, err := gzip.NewReader(f)
+	if err != nil {
+		tb.Fatal(err)
+	}
+	rows, err := csv.NewReader(z).ReadAll()
+	if err != nil {
+		tb.Fatal(err)
+	}
+	var out []RenderedFrame
+	last := ""
+	for _, row := range rows[1:] { // frame, time_s, joint, x_px, y_px, X_m, Y_m, Z_m
+		var v [8]float64
+		for _, i := range []int{1, 3, 4, 5, 6, 7} {
+			if v[i], err = strconv.ParseFloat(row[i], 64); err != nil {
+				tb.Fatal(err)
+			}
+		}
+		if row[0] != last {
+			out = append(out, RenderedFrame{v[1], map[string][2]float64{}, map[string][3]float64{}})
+			last = row[0]
+		}
+		frame := out[len(out)-1]
+		frame.Px[row[2]], frame.M[row[2]] = [2]float64{v[3], v[4]}, [3]float64{v[5], v[6], v[7]}
+	}
+	return out
 }
 
 // WriteStudy writes a file of docs/studies.
