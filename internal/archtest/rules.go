@@ -46,6 +46,7 @@ var house = map[string]rule{
 	"judge":   {pure: true, layer: stage, may: []string{"form", "geom", "signal", "body", "track", "gait", "stand", "measure"}},
 	"card":    {pure: true, layer: stage, may: []string{"form", "quantity", "words", "geom", "signal", "body", "track", "gait", "stand", "measure", "judge"}},
 	"recheck": {pure: true, layer: stage, may: []string{"form", "quantity", "words", "signal", "measure", "judge", "card"}},
+	"beside":  {pure: true, layer: stage, may: []string{"form", "geom", "card"}},
 	"explain": {pure: true, layer: stage, may: []string{"form", "quantity", "signal", "accelerometry", "measure", "judge", "card"}},
 	"plan":    {pure: true, layer: stage, may: []string{"form", "quantity", "stick", "judge", "card"}},
 	// People and time.
@@ -61,8 +62,8 @@ var house = map[string]rule{
 	"infer":       {layer: leaf, may: []string{"form"}},
 	"legs":        {layer: leaf},
 	"supply":      {layer: leaf, may: []string{"form", "convert"}},
-	"chart":       {pure: true, layer: leaf, may: []string{"form", "quantity", "words", "stick", "card", "plan"}},
-	"paper":       {layer: leaf, may: []string{"form", "quantity", "words", "stick", "judge", "measure", "card", "plan", "handout", "settings", "chart", "paper/fonts"}},
+	"chart":       {pure: true, layer: leaf, may: []string{"form", "quantity", "words", "stick", "card", "recheck", "plan"}},
+	"paper":       {layer: leaf, may: []string{"form", "quantity", "words", "stick", "judge", "measure", "beside", "card", "recheck", "plan", "handout", "settings", "chart", "paper/fonts"}},
 	"calendar":    {pure: true, layer: leaf, may: []string{"quantity", "words", "plan"}},
 	"plan/drills": {layer: leaf},
 	"paper/fonts": {layer: leaf, may: []string{"chart"}},
@@ -90,7 +91,7 @@ var house = map[string]rule{
 	"card/cardtest":         {pure: true, layer: leaf, may: []string{"form", "card"}},
 
 	"evening":  {layer: front, may: []string{"form", "amend", "body", "track", "card", "check", "plan", "roster", "store", "media", "work"}},
-	"web":      {layer: front, may: []string{"form", "amend", "quantity", "words", "settings", "card", "plan", "roster", "store", "media", "work", "account", "evening", "chart", "paper", "paper/fonts", "calendar", "tempo"}},
+	"web":      {layer: front, may: []string{"form", "amend", "quantity", "words", "settings", "beside", "card", "recheck", "plan", "roster", "store", "media", "work", "account", "evening", "chart", "paper", "paper/fonts", "calendar", "tempo"}},
 	"cli":      {layer: front, may: []string{"*"}},
 	"archtest": {layer: front},
 }

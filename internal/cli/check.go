@@ -39,7 +39,7 @@ type checkVerb struct {
 
 	recorderFlags
 
-	Out      string `group:"The result:" placeholder:"DIR" help:"Leave card.html, card.pdf, check.json and track.csv in this folder."`
+	Out      string `group:"The result:" placeholder:"DIR" help:"Leave card.html, card.pdf, check.json, track.csv and pictures of a stride in this folder."`
 	JSON     bool   `group:"The result:" name:"json" help:"Print one JSON object, and nothing else, on standard output."`
 	Track    string `group:"The result:" placeholder:"FILE" help:"Write the track of body points to this file."`
 	ShowFace bool   `group:"The result:" help:"Don't blur the face in the card's pictures."`
@@ -153,7 +153,7 @@ func (v *checkVerb) ask() check.Ask {
 	if v.Level.stated {
 		ask.Level = &v.Level.degrees
 	}
-	ask.Stride = v.stride
+	ask.Stride = v.stride || v.Out != ""
 	ask.Standing, ask.View, ask.Back = v.Standing, form.View(v.View), v.Back
 	return ask
 }

@@ -1,14 +1,18 @@
 package cli
 
 import (
+	"bytes"
 	"fmt"
+	"image/png"
 	"io"
 	"os"
 	"path/filepath"
 	"strings"
 
+	"plumbstride/internal/beside"
 	"plumbstride/internal/card"
 	"plumbstride/internal/form"
+	"plumbstride/internal/paper"
 	"plumbstride/internal/quantity"
 	"plumbstride/internal/recheck"
 	"plumbstride/internal/words"
@@ -23,7 +27,8 @@ type compareVerb struct {
 	Area       string `group:"The checks:" name:"worked-on" enum:",alignment,landing,cadence,lean,bounce,symmetry" default:"" placeholder:"AREA" help:"What was worked on, where it is not what the first check put first."`
 	OtherShoes bool   `group:"The checks:" help:"The runner wears other shoes in the second: what shoes change by themselves is left out."`
 
-	JSON bool `group:"The result:" name:"json" help:"Print one JSON object, and nothing else, on standard output."`
+	Out  string `group:"The result:" placeholder:"DIR" help:"Leave compare.html, compare.pdf, compare.json and the pictures in this folder."`
+	JSON bool   `group:"The result:" name:"json" help:"Print one JSON object, and nothing else, on standard output."`
 	shown
 }
 
@@ -61,12 +66,77 @@ func (v *compareVerb) Run(e *errand) error {
 	if err != nil {
 		return err
 	}
+	if err := v.leave(before, after, c, object); err != nil {
+		return err
+	}
 	if v.JSON {
 		_, err := e.Out.Write(object)
 		return err
 	}
 	_, err = io.WriteString(e.Out, comparisonText(c.In(v.book), v.Units, columnsOf(e.Out), v.book))
 	return err
+}
+
+// The names of what --out leaves in its folder.
+const (
+	comparePageName   = "compare.html"
+	compareSheetName  = "compare.pdf"
+	compareObjectName = "compare.json"
+)
+
+// leave writes the files asked for.
+func (v *compareVerb) leave(before, after card.Card, c recheck.Comparison, object []byte) error {
+	if v.Out == "" {
+		return nil
+	}
+	moments, files, err := v.moments(before, after)
+	if err != nil {
+		return err
+	}
+	options := paper.Options{Page: paper.Page(v.Page), Units: v.Units, Words: v.book}
+	var page, sheets bytes.Buffer
+	if err := paper.CompareHTML(&page, c, moments, options); err != nil {
+		return err
+	}
+	if err := paper.ComparePDF(&sheets, c, moments, options); err != nil {
+		return err
+	}
+	files = append(files,
+		file{filepath.Join(v.Out, comparePageName), page.Bytes()},
+		file{filepath.Join(v.Out, compareSheetName), sheets.Bytes()},
+		file{filepath.Join(v.Out, compareObjectName), object})
+	if _, err := folder(v.Out); err != nil {
+		return err
+	}
+	for _, f := range files {
+		if err := publish(f.path, f.content); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// moments are the pictures of both runs, and their files; none where a check
+// is not a folder with its track.
+func (v *compareVerb) moments(before, after card.Card) ([]beside.Moment, []file, error) {
+	was, ok1, err := readRun(v.Before, before)
+	if err != nil {
+		return nil, nil, err
+	}
+	now, ok2, err := readRun(v.After, after)
+	if err != nil || !ok1 || !ok2 {
+		return nil, nil, err
+	}
+	moments := beside.Moments(was, now)
+	var files []file
+	for _, m := range moments {
+		var b bytes.Buffer
+		if err := png.Encode(&b, m.Image); err != nil {
+			return nil, nil, fmt.Errorf("writing a picture: %w", err)
+		}
+		files = append(files, file{filepath.Join(v.Out, "compare-"+phaseName(m.Phase)+".png"), b.Bytes()})
+	}
+	return moments, files, nil
 }
 
 // readCheck reads a check's JSON, or that in the folder of check --out.

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"path/filepath"
 
+	"plumbstride/internal/beside"
 	"plumbstride/internal/check"
 	"plumbstride/internal/paper"
 	"plumbstride/internal/track"
@@ -39,6 +40,10 @@ func (v *checkVerb) places() []string {
 		}
 		if v.Back != "" {
 			paths = append(paths, filepath.Join(v.Out, backName))
+		}
+		paths = append(paths, filepath.Join(v.Out, strideName))
+		for _, phase := range beside.Phases() {
+			paths = append(paths, filepath.Join(v.Out, "stride-"+phaseName(phase)+".jpg"))
 		}
 	}
 	return paths
@@ -82,5 +87,6 @@ func (v *checkVerb) results(out *check.Outcome, object []byte) ([]file, error) {
 	if !v.Accelerometer {
 		files = append(files, file{filepath.Join(v.Out, trackName), points.Bytes()})
 	}
-	return files, nil
+	stride, err := strideFiles(v.Out, out)
+	return append(files, stride...), err
 }

@@ -2,6 +2,7 @@ package paper
 
 import (
 	"fmt"
+	"image"
 	"io"
 	"math"
 	"strings"
@@ -17,6 +18,7 @@ type flow struct {
 	width, height float64
 	left, wide    float64 // of the text
 	pages         []chart.Drawing
+	stills        map[int][]still // of each sheet, under its drawing
 	y             float64
 }
 
@@ -123,6 +125,21 @@ func (f *flow) drawing(d chart.Drawing) {
 	f.gap(scale * d.Height)
 }
 
+// picture sets a picture at the left edge, as wide as the text or as high as
+// high, whichever is less, turning the sheet before it where it doesn't fit.
+func (f *flow) picture(img image.Image, high float64) {
+	size := img.Bounds().Size()
+	k := math.Min(f.wide/float64(size.X), high/float64(size.Y))
+	w, h := k*float64(size.X), k*float64(size.Y)
+	f.keep(h)
+	if f.stills == nil {
+		f.stills = map[int][]still{}
+	}
+	page := len(f.pages) - 1
+	f.stills[page] = append(f.stills[page], still{chart.Box{X1: f.left, Y1: f.y, X2: f.left + w, Y2: f.y + h}, img})
+	f.gap(h)
+}
+
 // place puts a drawing at the current height.
 func (f *flow) place(d chart.Drawing, x, scale float64) {
 	f.pages[len(f.pages)-1].Place(d, x, f.y, scale)
@@ -145,8 +162,13 @@ func (f *flow) feet(text string) {
 // write puts the sheets into a PDF.
 func (f *flow) write(w io.Writer, set *fonts.Set, about documentOf) error {
 	p := newPainter(set, f.width, f.height, about)
-	for _, page := range f.pages {
+	widths, n := map[int]bool{}, 0
+	for i, page := range f.pages {
 		p.pdf.AddPage()
+		for _, st := range f.stills[i] {
+			p.still(n, st, widths)
+			n++
+		}
 		page.Paint(p)
 	}
 	if err := p.pdf.Output(w); err != nil {

@@ -103,7 +103,7 @@ func (c Comparison) NextWords(b words.Book) string {
 	case p.MovedOn && p.Next != nil:
 		return b.Say("Moved on: next is %s. %s", b.Of(*p.Next), b.Of(p.NextSays))
 	case p.MovedOn:
-		return b.Say("Moved on: nothing else needs work. %s", b.Of(p.NextSays))
+		return b.Say("Moved on. %s", b.Of(p.NextSays))
 	case p.Area == "" && p.Next != nil:
 		return b.Say("The second check puts first: %s. %s", b.Of(*p.Next), b.Of(p.NextSays))
 	default:
