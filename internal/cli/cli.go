@@ -73,7 +73,7 @@ type errand struct {
 	ctx context.Context
 	Stdio
 	now func() time.Time
-	// book is the language of what is said, once a verb has settled it.
+	// book is the language of what is said.
 	book words.Book
 }
 
@@ -88,12 +88,12 @@ func Main(ctx context.Context, args []string, stdio Stdio) (status int) {
 			status = int(s)
 		}
 	}()
-	e := &errand{ctx: ctx, Stdio: stdio, now: time.Now}
-	parser := newParser(&verbs{}, stdio)
+	e := &errand{ctx: ctx, Stdio: stdio, now: time.Now, book: answeredIn(args)}
+	parser := newParser(&verbs{}, stdio, e.book)
 	parsed, err := parser.Parse(joinSigned(args))
 	if err != nil {
-		fmt.Fprintf(stdio.Err, "plumbstride: %s\n", printableLines(dashed(parseWords(err), args)))
-		fmt.Fprintf(stdio.Err, "See plumbstride %s--help.\n", verbOf(err))
+		fmt.Fprintf(stdio.Err, "plumbstride: %s\n", printableLines(dashed(parseWords(err), args, e.book)))
+		fmt.Fprintln(stdio.Err, e.book.Say("See plumbstride %s--help.", verbOf(err)))
 		return exitUsage
 	}
 	err = parsed.Run(e)
@@ -109,34 +109,38 @@ func parseWords(err error) string {
 }
 
 // dashed is the words for an unknown flag, unless what was taken for one is
-// the name of a file.
-func dashed(text string, args []string) string {
+// the name of a file, in a book's language.
+func dashed(text string, args []string, b words.Book) string {
 	if !strings.HasPrefix(text, "unknown flag") {
-		return text
+		return b.Of(text)
 	}
 	for _, a := range args {
 		if a == "--" {
 			break
 		}
 		if st, err := os.Stat(a); strings.HasPrefix(a, "-") && err == nil && st.Mode().IsRegular() {
-			return fmt.Sprintf("%s reads as a flag, and is a file here: write ./%s", a, a)
+			return b.Say("%s reads as a flag, and is a file here: write ./%s", a, a)
 		}
 	}
-	return text
+	return b.Of(text)
 }
 
 // leaving carries the status out of the parser when it has printed the help.
 type leaving int
 
-func newParser(v *verbs, stdio Stdio) *kong.Kong {
+// newParser is the parser of the command line, with its help in a book's
+// language.
+func newParser(v *verbs, stdio Stdio, b words.Book) *kong.Kong {
 	return kong.Must(v,
 		kong.Name("plumbstride"),
 		kong.Description(description+"\n\n"+exitCodes),
 		kong.Writers(stdio.Out, stdio.Err),
 		kong.Exit(func(status int) { panic(leaving(status)) }),
+		kong.Help(printHelp(b)),
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true, WrapUpperBound: 96}),
 		kong.PostBuild(func(k *kong.Kong) error {
 			k.Model.HelpFlag.Help = "Print this help."
+			inWords(k.Model.Node, b)
 			return nil
 		}),
 	)

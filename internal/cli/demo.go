@@ -62,14 +62,14 @@ func (v *demoVerb) Run(e *errand) error {
 		if err := v.fill(e, f, dir); err != nil {
 			return err
 		}
-		fmt.Fprintf(e.Out, "%s lies in %s: %d evenings, %d people who do not exist, %d checks.\n", demoShop, printable(dir), len(f.classes), len(f.runners), f.checks)
+		fmt.Fprintln(e.Out, e.book.Say("%s lies in %s: %d evenings, %d people who do not exist, %d checks.", demoShop, printable(dir), len(f.classes), len(f.runners), f.checks))
 	} else {
-		fmt.Fprintf(e.Out, "%s lies in %s already; it was left as it is.\n", demoShop, printable(dir))
+		fmt.Fprintln(e.Out, e.book.Say("%s lies in %s already; it was left as it is.", demoShop, printable(dir)))
 	}
 	if v.Serve {
 		return v.serve(e, dir)
 	}
-	fmt.Fprintf(e.Out, "Look at it with: plumbstride demo --serve%s\nThe account to sign in with stands in %s.\n", v.again(), printable(filepath.Join(dir, signInName)))
+	fmt.Fprintf(e.Out, "%s\n%s\n", e.book.Say("Look at it with: plumbstride demo --serve%s", v.again()), e.book.Say("The account to sign in with stands in %s.", printable(filepath.Join(dir, signInName))))
 	return nil
 }
 

@@ -6,6 +6,7 @@ import (
 	"unicode/utf8"
 
 	"plumbstride/internal/form"
+	"plumbstride/internal/words"
 )
 
 // doctorVerb tells what is there and what is missing.
@@ -18,7 +19,7 @@ func (doctorVerb) Help() string {
 
 // Run prints the findings.
 func (doctorVerb) Run(e *errand) error {
-	text, missing := diagnosis(inspect(), columnsOf(e.Out))
+	text, missing := diagnosis(inspect(), columnsOf(e.Out), e.book)
 	if _, err := fmt.Fprint(e.Out, text); err != nil {
 		return err
 	}
@@ -28,23 +29,26 @@ func (doctorVerb) Run(e *errand) error {
 	return nil
 }
 
-// diagnosis is the table of findings, and the names of what is missing.
-func diagnosis(findings []finding, columns int) (text string, missing []string) {
+// diagnosis is the table of findings in a book's language, and the English
+// names of what is missing.
+func diagnosis(findings []finding, columns int, b words.Book) (text string, missing []string) {
 	width := 0
+	there, lacks := b.Say("there"), b.Say("MISSING")
+	states := max(utf8.RuneCountInString(there), utf8.RuneCountInString(lacks))
 	for _, f := range findings {
-		width = max(width, utf8.RuneCountInString(f.Name))
+		width = max(width, utf8.RuneCountInString(b.Of(f.Name)))
 	}
 	t := newTable(columns)
 	for i, f := range findings {
-		state := "there  "
+		state := there
 		if !f.OK {
-			state = "MISSING"
+			state = lacks
 			missing = append(missing, printable(f.Name))
 		}
-		fmt.Fprintf(&t.b, "%-*s  %s  %s\n", width, printable(f.Name), state, printable(f.Detail))
+		fmt.Fprintf(&t.b, "%-*s  %-*s  %s\n", width, printable(b.Of(f.Name)), states, state, printable(b.Of(f.Detail)))
 		again := i+1 < len(findings) && findings[i+1].Fix == f.Fix
 		if !f.OK && f.Fix != "" && !again {
-			t.hanging(strings.Repeat(" ", width+2)+"         ", printable(f.Fix))
+			t.hanging(strings.Repeat(" ", width+states+4), printable(b.Of(f.Fix)))
 		}
 	}
 	return t.b.String(), missing

@@ -26,7 +26,7 @@ func (v *purgeVerb) Run(e *errand) error {
 		if err != nil {
 			return err
 		}
-		_, err = fmt.Fprintf(e.Out, "%d clips and pictures were over their time, %d uploads were never finished; %d files removed.\n", p.Footage, p.Uploads, p.Files)
+		_, err = fmt.Fprintln(e.Out, e.book.Say("%d clips and pictures were over their time, %d uploads were never finished; %d files removed.", p.Footage, p.Uploads, p.Files))
 		return err
 	})
 }
@@ -61,14 +61,14 @@ func (v *forgetVerb) Run(e *errand) error {
 		if err := media.Forget(e.ctx, r.db, r.shelf, one.ID, command()); err != nil {
 			return err
 		}
-		_, err = fmt.Fprintln(e.Out, "Deleted, with every clip and picture. Exports, cards and backups that lie elsewhere are yours to delete.")
+		_, err = fmt.Fprintln(e.Out, e.book.Say("Deleted, with every clip and picture. Exports, cards and backups that lie elsewhere are yours to delete."))
 		return err
 	})
 }
 
 // confirmed asks for the runner's name, and is an error unless it comes.
 func confirmed(e *errand, one roster.Runner, checks int) error {
-	fmt.Fprintf(e.Err, "%s, with %d checks and every clip and picture, will be deleted for good.\nType the name to go on: ", printable(one.Name), checks)
+	fmt.Fprint(e.Err, e.book.Say("%s, with %d checks and every clip and picture, will be deleted for good.", printable(one.Name), checks), "\n", e.book.Say("Type the name to go on: "))
 	if e.In == nil {
 		return form.UsageError("nobody is there to ask; nothing was deleted (--yes doesn't ask)")
 	}

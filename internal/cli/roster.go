@@ -81,15 +81,15 @@ func (v *rosterImportVerb) Run(e *errand) error {
 		return err
 	}
 	var b strings.Builder
-	fmt.Fprintf(&b, "%d added.\n", len(added))
+	b.WriteString(e.book.Say("%d added.", len(added)) + "\n")
 	if len(there) > 0 {
-		fmt.Fprintf(&b, "%d were there already and were left as they are: %s.\n", len(there), strings.Join(there, ", "))
+		b.WriteString(e.book.Say("%d were there already and were left as they are: %s.", len(there), strings.Join(there, ", ")) + "\n")
 	}
 	if len(sheet.Ignored) > 0 {
-		fmt.Fprintf(&b, "These columns are not known and were left out: %s.\n", strings.Join(sheet.Ignored, ", "))
+		b.WriteString(e.book.Say("These columns are not known and were left out: %s.", strings.Join(sheet.Ignored, ", ")) + "\n")
 	}
 	if len(added) > 0 {
-		b.WriteString("Nobody of them has agreed to be filmed yet: record each runner's consent first.\n")
+		b.WriteString(e.book.Say("Nobody of them has agreed to be filmed yet: record each runner's consent first.") + "\n")
 	}
 	_, err = fmt.Fprint(e.Out, printableLines(b.String()))
 	return err

@@ -13,6 +13,7 @@ import (
 	"strings"
 	"sync"
 	"time"
+	"unicode/utf8"
 
 	"github.com/skip2/go-qrcode"
 
@@ -90,7 +91,7 @@ func (v *serveVerb) serve(e *errand, r *records) error {
 			return errors.Join(err, listener.Close())
 		}
 		server.TLSConfig = &tls.Config{Certificates: []tls.Certificate{c}, MinVersion: tls.VersionTLS12}
-		defer func() { fmt.Fprintln(e.Out, "The evening is over; everything is saved.") }()
+		defer func() { fmt.Fprintln(e.Out, e.book.Say("The evening is over; everything is saved.")) }()
 		v.greet(e, h, listener.Addr(), hosts, certificate.Fingerprint(c))
 	} else {
 		v.greet(e, h, listener.Addr(), hosts, "")
@@ -149,9 +150,9 @@ func (h *clinic) purge(ctx context.Context, e *errand) {
 		p, err := media.Purge(ctx, h.records.db, h.records.shelf, e.now())
 		switch {
 		case err != nil && ctx.Err() == nil:
-			fmt.Fprintf(e.Err, "plumbstride: removing what is over its time: %v\n", err)
+			fmt.Fprintln(e.Err, "plumbstride: "+e.book.Say("removing what is over its time: %s", e.book.Of(err.Error())))
 		case p.Any():
-			fmt.Fprintf(e.Err, "plumbstride: removed %d clips and pictures whose time was over, and %d unfinished uploads\n", p.Footage, p.Uploads)
+			fmt.Fprintln(e.Err, "plumbstride: "+e.book.Say("removed %d clips and pictures whose time was over, and %d unfinished uploads", p.Footage, p.Uploads))
 		}
 		select {
 		case <-ctx.Done():
@@ -168,15 +169,16 @@ func (v *serveVerb) greet(e *errand, h *clinic, at net.Addr, hosts []string, fin
 		scheme = "http"
 	}
 	if v.HTTP && !v.invented {
-		fmt.Fprintln(e.Err, "plumbstride: WARNING: without encryption, anybody on the network can read names, passwords and clips. Use this only behind a host that encrypts, or on this machine alone.")
+		fmt.Fprintln(e.Err, "plumbstride: "+e.book.Say("WARNING: without encryption, anybody on the network can read names, passwords and clips. Use this only behind a host that encrypts, or on this machine alone."))
 	}
 	urls := addresses(scheme, at, hosts)
-	fmt.Fprintf(e.Out, "The pages are at %s\n", urls[0])
+	line, also := e.book.Say("The pages are at"), e.book.Say("and")
+	fmt.Fprintf(e.Out, "%s %s\n", line, urls[0])
 	for _, u := range urls[1:] {
-		fmt.Fprintf(e.Out, "             and %s\n", u)
+		fmt.Fprintf(e.Out, "%*s %s\n", utf8.RuneCountInString(line), also, u)
 	}
 	if fingerprint != "" {
-		fmt.Fprintf(e.Out, "\nA browser that comes for the first time asks about the certificate, which was made on this machine. Its fingerprint (SHA-256) is\n  %s\n", fingerprint)
+		fmt.Fprintf(e.Out, "\n%s\n  %s\n", e.book.Say("A browser that comes for the first time asks about the certificate, which was made on this machine. Its fingerprint (SHA-256) is"), fingerprint)
 	}
 	if q, err := qrcode.New(urls[0], qrcode.Low); err == nil && columnsOf(e.Out) > 0 {
 		fmt.Fprintf(e.Out, "\n%s", q.ToSmallString(false))
@@ -184,12 +186,12 @@ func (v *serveVerb) greet(e *errand, h *clinic, at net.Addr, hosts []string, fin
 	if v.ReadOnly {
 		fmt.Fprintln(e.Out, "\n"+e.book.Say("Open for reading alone: nothing is changed, nothing is measured, and who looks at what is told here."))
 	} else if fresh, err := h.desk.Fresh(e.ctx); err == nil && fresh {
-		fmt.Fprintf(e.Out, "\nThere is no account yet. Open the address and make the coach’s, with this code: %s\n", h.desk.Code())
+		fmt.Fprintf(e.Out, "\n%s\n", e.book.Say("There is no account yet. Open the address and make the coach’s, with this code: %s", h.desk.Code()))
 	}
 	if h.lacking != nil && !v.ReadOnly {
-		fmt.Fprintf(e.Err, "plumbstride: clips can't be measured yet: %v\n", h.lacking)
+		fmt.Fprintln(e.Err, "plumbstride: "+e.book.Say("clips can't be measured yet: %s", e.book.Of(h.lacking.Error())))
 	}
-	fmt.Fprint(e.Out, "\nEnd it with Ctrl-C.\n")
+	fmt.Fprintf(e.Out, "\n%s\n", e.book.Say("End it with Ctrl-C."))
 }
 
 // addresses gives where the pages can be reached: what phones on the local

@@ -15,11 +15,12 @@ func (setupVerb) Help() string {
 // Run sets the machine up.
 func (v *setupVerb) Run(e *errand) error {
 	p := newProgress(e.Err, columnsOf(e.Err), e.now)
+	p.say = e.book
 	err := setUp(e.ctx, v.From, p)
 	p.end()
 	if err != nil {
 		return err
 	}
-	_, err = fmt.Fprintln(e.Out, "Everything is in place.")
+	_, err = fmt.Fprintln(e.Out, e.book.Say("Everything is in place."))
 	return err
 }

@@ -13,7 +13,7 @@ import (
 )
 
 // shown says how results are shown. What is not stated is taken from the
-// settings file, and else English, metric and A4.
+// settings file, and else the environment's language, metric and A4.
 type shown struct {
 	Language words.Language `group:"The result:" enum:",en,es,de" default:"" placeholder:"en|es|de" help:"The language of what is shown: English, Spanish or German; JSON stays as it is."`
 	Units    quantity.Units `group:"The result:" enum:",metric,us" default:"" placeholder:"metric|us" help:"The units of what is shown; the numbers of JSON are always SI."`
@@ -45,8 +45,10 @@ func (s *shown) settle(e *errand) (err error) {
 	if s.Page == "" {
 		s.Page = "A4"
 	}
-	s.book, err = words.In(s.Language)
-	e.book = s.book
+	if s.Language != "" {
+		e.book, err = words.In(s.Language)
+	}
+	s.book = e.book
 	return err
 }
 

@@ -6,6 +6,7 @@ import (
 	"go/ast"
 	"go/parser"
 	"go/token"
+	"io"
 	"maps"
 	"math"
 	"os"
@@ -16,6 +17,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/alecthomas/kong"
 	"github.com/google/go-cmp/cmp"
 
 	"plumbstride/internal/card"
@@ -81,7 +83,7 @@ func said(t *testing.T) map[string]string {
 				return true
 			}
 			sel, ok := call.Fun.(*ast.SelectorExpr)
-			if !ok || !slices.Contains(sayers, sel.Sel.Name) {
+			if !ok || !slices.Contains(sayers, sel.Sel.Name) && !complains(path, sel) {
 				return true
 			}
 			if message, ok := literal(call.Args[0]); ok {
@@ -100,7 +102,17 @@ func said(t *testing.T) map[string]string {
 
 // sayers are the functions that take a message: Say itself, and those of
 // package form, whose sentences a reader is shown by Of.
-var sayers = []string{"Say"}
+var sayers = []string{"Say", "UsageError", "ClipError", "MissingError"}
+
+// complaining are the packages whose plain errors a reader is shown.
+var complaining = []string{"account", "plan", "roster", "store", "supply"}
+
+// complains tells a plain error of a package whose errors a reader is shown.
+func complains(path string, sel *ast.SelectorExpr) bool {
+	name := sel.Sel.Name
+	from, ok := sel.X.(*ast.Ident)
+	return ok && (from.Name == "fmt" && name == "Errorf" || from.Name == "errors" && name == "New") && slices.Contains(complaining, filepath.Base(filepath.Dir(path)))
+}
 
 // literal is a string that stands in the code, in one piece or several.
 func literal(e ast.Expr) (string, bool) {
@@ -145,6 +157,7 @@ func told(t *testing.T) map[string]string {
 		add("caution", c.Text)
 	}
 	add("cadence", judge.CadenceNote)
+	addHelp(add)
 	for _, s := range []store.CheckState{store.Waiting, store.Ready, store.Refused, store.Failed} {
 		add("state of a check", string(s))
 	}
@@ -188,6 +201,35 @@ func told(t *testing.T) map[string]string {
 	add("handout", slices.Concat(handout.Filming(quantity.Metric), handout.Filming(quantity.US))...)
 	add("handout", handout.Cautions()...)
 	return found
+}
+
+// addHelp adds the words of every command's help, and those with which the
+// parser refuses.
+func addHelp(add func(string, ...string)) {
+	add("help", helpWords...)
+	add("parser", parseTells...)
+	var walk func(*kong.Node)
+	walk = func(n *kong.Node) {
+		where := "help of " + n.FullPath()
+		add(where, strings.Split(n.Help, "\n\n")...)
+		add(where, strings.Split(n.Detail, "\n\n")...)
+		for _, f := range n.Flags {
+			add(where, f.Help)
+			if f.PlaceHolder != "" && f.PlaceHolder == strings.ToUpper(f.PlaceHolder) && hasWords(f.PlaceHolder) && !strings.ContainsAny(f.PlaceHolder, "0123456789") {
+				add(where, f.PlaceHolder)
+			}
+			if f.Group != nil {
+				add(where, f.Group.Title)
+			}
+		}
+		for _, p := range n.Positional {
+			add(where, p.Help)
+		}
+		for _, below := range n.Children {
+			walk(below)
+		}
+	}
+	walk(newParser(&verbs{}, Stdio{Out: io.Discard, Err: io.Discard}, words.Book{}).Model.Node)
 }
 
 // messages are all that a language must have.
@@ -430,6 +472,62 @@ func TestCardTextIsTranslated(t *testing.T) {
 				t.Errorf("%s, %s:\n%s", l, name, left)
 			}
 		}
+	}
+}
+
+// The help of every command is told in each language, named by the
+// environment where the command doesn't say.
+func TestHelpIsTranslated(t *testing.T) {
+	// What is typed as it stands: flags, arguments, the patterns of tempo.
+	names := regexp.MustCompile(`--[a-z-]+(=[a-z|]+)?|<[a-z]+>|\[in 3 steps\]`)
+	var paths [][]string
+	var walk func(*kong.Node, []string)
+	walk = func(n *kong.Node, path []string) {
+		paths = append(paths, path)
+		for _, below := range n.Children {
+			walk(below, append(slices.Clone(path), below.Name))
+		}
+	}
+	walk(newParser(&verbs{}, Stdio{Out: io.Discard, Err: io.Discard}, words.Book{}).Model.Node, nil)
+	for l, usage := range map[words.Language]string{words.Spanish: "Uso: plumbstride", words.German: "Aufruf: plumbstride"} {
+		t.Setenv("LANG", string(l)+".UTF-8")
+		t.Setenv(settingsVariable, "")
+		for _, path := range paths {
+			var out, errs strings.Builder
+			status := Main(t.Context(), append(slices.Clone(path), "--help"), Stdio{Out: &out, Err: &errs})
+			if status != 0 || !strings.HasPrefix(out.String(), usage) {
+				t.Fatalf("%s, %v: status %d, %s%s", l, path, status, out.String(), errs.String())
+			}
+			text := names.ReplaceAllString(out.String(), "")
+			if left := leftover(text); left != "" {
+				t.Errorf("%s, %v:\n%s", l, path, left)
+			}
+		}
+	}
+}
+
+// Whatever the environment says, a stated language comes first; and what is
+// wrong with a command is told in it.
+func TestAnsweredIn(t *testing.T) {
+	t.Setenv(settingsVariable, "")
+	t.Setenv("LC_ALL", "de_DE.UTF-8")
+	for _, c := range []struct {
+		args []string
+		want words.Language
+	}{
+		{nil, words.German}, {[]string{"check", "--language", "es"}, words.Spanish}, {[]string{"check", "--language=en"}, words.English},
+		{[]string{"check", "--language", "xx"}, words.German}, {[]string{"check", "--", "--language", "es"}, words.German},
+	} {
+		if got := answeredIn(c.args).Language(); got != c.want {
+			t.Errorf("%v: %s, want %s", c.args, got, c.want)
+		}
+	}
+	var errs strings.Builder
+	if status := Main(t.Context(), []string{"check", "--heigth", "3"}, Stdio{Out: io.Discard, Err: &errs}); status != exitUsage {
+		t.Errorf("status %d", status)
+	}
+	if got := errs.String(); !strings.HasPrefix(got, "plumbstride: unbekannte Option: --heigth") || leftover(got) != "" {
+		t.Errorf("%q", got)
 	}
 }
 

@@ -1,6 +1,11 @@
 package words
 
-import "golang.org/x/text/language"
+import (
+	"slices"
+	"strings"
+
+	"golang.org/x/text/language"
+)
 
 // Preferred gives the language of the catalogue that suits best whoever
 // sends the header Accept-Language (RFC 9110, 12.5.4; matched as in RFC 4647
@@ -22,4 +27,16 @@ func Preferred(header string, otherwise Language) Language {
 		return otherwise
 	}
 	return Languages()[i]
+}
+
+// OfLocale gives the language of the catalogue that a POSIX locale names:
+// German for "de_AT.UTF-8". Whatever else it is, English.
+func OfLocale(locale string) Language {
+	tag, _, _ := strings.Cut(locale, ".")
+	tag, _, _ = strings.Cut(tag, "@")
+	tag, _, _ = strings.Cut(tag, "_")
+	if l := Language(strings.ToLower(tag)); slices.Contains(Languages(), l) {
+		return l
+	}
+	return English
 }

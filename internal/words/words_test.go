@@ -202,6 +202,14 @@ func TestPreferred(t *testing.T) {
 	}
 }
 
+func TestOfLocale(t *testing.T) {
+	for locale, want := range map[string]Language{"de_AT.UTF-8": German, "es": Spanish, "es_ES@euro": Spanish, "DE.utf8": German, "C.UTF-8": English, "POSIX": English, "": English, "fr_FR": English, "en_GB.UTF-8": English} {
+		if got := OfLocale(locale); got != want {
+			t.Errorf("%q: %s, want %s", locale, got, want)
+		}
+	}
+}
+
 // FuzzPreferred: no header is too strange.
 func FuzzPreferred(f *testing.F) {
 	f.Add("de-AT,de;q=0.9")
