@@ -143,3 +143,33 @@ func TestScriptsSay(t *testing.T) {
 		}
 	}
 }
+
+// action is one of a template's actions, with the words in its strings.
+var (
+	action  = regexp.MustCompile(`(?s)\{\{.*?\}\}`)
+	unit    = regexp.MustCompile(`^(?:[^\pL]*(?:cm|kg|km/h|m|s|JSON|CSV|PDF|Plumbstride)?[^\pL]*)$`)
+	tagWord = regexp.MustCompile(`(?:aria-label|alt|title|placeholder)="([^"{]*\pL[^"]*)"`)
+)
+
+// No template holds words that don't go through say.
+func TestTemplatesSayTheirWords(t *testing.T) {
+	entries, err := viewFiles.ReadDir("view")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, e := range entries {
+		text, err := viewFiles.ReadFile("view/" + e.Name())
+		if err != nil {
+			t.Fatal(err)
+		}
+		bare := action.ReplaceAllString(string(text), "")
+		for _, m := range tagWord.FindAllStringSubmatch(bare, -1) {
+			t.Errorf("%s: %q is not said", e.Name(), m[1])
+		}
+		for _, words := range strings.Split(anyTag.ReplaceAllString(notRead.ReplaceAllString(bare, ""), "\n"), "\n") {
+			if !unit.MatchString(words) {
+				t.Errorf("%s: %q is not said", e.Name(), strings.TrimSpace(words))
+			}
+		}
+	}
+}
