@@ -6,6 +6,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/chromedp/chromedp"
+
 	"plumbstride/internal/roster"
 	"plumbstride/internal/words"
 )
@@ -170,6 +172,39 @@ func TestTemplatesSayTheirWords(t *testing.T) {
 			if !unit.MatchString(words) {
 				t.Errorf("%s: %q is not said", e.Name(), strings.TrimSpace(words))
 			}
+		}
+	}
+}
+
+// On a narrow phone no page sticks out in a language of longer words, and the
+// choice at its foot changes it without a script of ours.
+func TestLanguagesInABrowser(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a browser takes a while")
+	}
+	r := newRoom(t, nil)
+	ada := r.things(t, "Zoe")
+	r.signedIn(t, "nora", roster.Coach)
+	for l, button := range map[words.Language]string{words.Spanish: "Español", words.German: "Deutsch"} {
+		w := r.open(t, "language-"+string(l), 360, 760, false)
+		w.do(t, chromedp.Navigate(r.http.URL+"/sign-in"), chromedp.WaitReady(chromedp.CSS("main")),
+			chromedp.Click(chromedp.CSS(`footer button[value="`+string(l)+`"]`)), chromedp.WaitReady(chromedp.CSS(`html[lang="`+string(l)+`"]`)))
+		name, err := chromedp.Run(w.ctx, chromedp.Evaluate[string](`document.querySelector('footer [aria-current]').textContent`))
+		if err != nil || name != button {
+			t.Errorf("%s: %q is chosen: %v", l, name, err)
+		}
+		w.look(t, "sign-in")
+		w.do(t, chromedp.SendKeys(chromedp.CSS("input[name=name]"), "nora"), chromedp.SendKeys(chromedp.CSS("input[name=password]"), password),
+			chromedp.Click(chromedp.CSS("main button")), chromedp.WaitReady(chromedp.CSS("header.top")))
+		class, runner, check, plan := "/class/"+ada.class.ID, "/runner/"+ada.runner.ID, "/check/"+ada.released.ID, "/plan/"+ada.releasedPlan.ID
+		for _, page := range []struct{ name, path string }{
+			{"class", class}, {"board", class + "/board"}, {"clips", class + "/clips"}, {"film", class + runner + "/film"}, {"class-edit", class + "/edit"},
+			{"runner", runner}, {"runner-edit", runner + "/edit"}, {"consent", runner + "/consent"}, {"check", check}, {"plan", plan},
+			{"classes", "/classes"}, {"accounts", "/accounts"}, {"password", "/password"}, {"trail", "/trail"},
+			{"door", "/door/" + ada.door}, {"invited", "/invited/" + ada.invited}, {"my", "/my/" + ada.own},
+		} {
+			w.do(t, chromedp.Navigate(r.http.URL+page.path), chromedp.WaitReady(chromedp.CSS(`html[lang="`+string(l)+`"] main`)))
+			w.look(t, page.name)
 		}
 	}
 }
