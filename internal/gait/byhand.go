@@ -68,9 +68,9 @@ func (g *Gait) placeByHand(set []ByHand) error {
 			mean, _ := signal.MeanSD(by)
 			sd := math.Sqrt((stepPriorSD*stepPriorSD + frame*frame/12) / float64(len(by)))
 			if kind == form.Contact {
-				c.ContactS, c.ContactSD = c.ContactS+mean, sd
+				c.ContactS, c.ContactSD, c.ContactBias = c.ContactS+mean, sd, 0
 			} else {
-				c.ToeOffS, c.ToeOffSD, c.ToeOffHidden = c.ToeOffS+mean, sd, false
+				c.ToeOffS, c.ToeOffSD, c.ToeOffBias, c.ToeOffHidden = c.ToeOffS+mean, sd, 0, false
 			}
 			g.Notes = append(g.Notes, fmt.Sprintf("The %s foot's %s was set by hand in %d of its strides; that of the mean stride moved by %+.0f ms.", s, eventWord(kind), len(by), 1000*mean))
 		}

@@ -22,6 +22,10 @@ type Cycle struct {
 	// ContactS and ToeOffS are the events' times relative to the anchor.
 	ContactS, ToeOffS   float64
 	ContactSD, ToeOffSD float64
+	// ContactBias and ToeOffBias are the parts of these that another clip of
+	// the same runner would bring again: what the event's definition makes of
+	// this foot and shoe.
+	ContactBias, ToeOffBias float64
 	// ToeOffHidden: the toe-off was not seen; it is the other side's.
 	ToeOffHidden bool
 	times        []float64 // relative to the anchor

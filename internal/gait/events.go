@@ -585,6 +585,7 @@ func (g *Gait) placeEvents(c *Cycle) {
 	if c.ToeOffHidden {
 		off *= 2.5
 	}
+	c.ContactBias, c.ToeOffBias = on, off
 	c.ContactSD = put(form.Contact, c.ContactS, on)
 	c.ToeOffSD = put(form.ToeOff, c.ToeOffS, off)
 }

@@ -172,6 +172,8 @@ type estimate struct {
 	// noise of the key points, timing of the event times the rate of change,
 	// spread of the mean over steps.
 	noise, timing, spread float64
+	// definition is the part of timing that the event's definition adds.
+	definition float64
 	// reference is the standard uncertainty of what the value is taken from.
 	reference float64
 	// roll and yaw are by how much the value changes when the level, and the
@@ -198,6 +200,15 @@ func (k *kit) at(c *gait.Cycle, offset, offsetSD float64, f shape) (estimate, bo
 	e.spread = k.stepSpread(c, offset, f)
 	e.roll, e.yaw = k.viewed(inCycle(c, offset), v, f)
 	return e, true
+}
+
+// timedBy tells how much of the timing comes of the event's definition: bias
+// of the standard uncertainty sd of its time.
+func (e estimate) timedBy(bias, sd float64) estimate {
+	if sd > 0 {
+		e.definition = e.timing * math.Min(bias/sd, 1)
+	}
+	return e
 }
 
 // viewed gives by how much a shape's value v changes when the picture is
@@ -287,11 +298,14 @@ func (k *kit) give(def Def, s form.Side, e estimate, kind kind) form.Measure {
 	// The spread of single strides holds their noise already.
 	chance := math.Pow(math.Max(e.noise, e.spread), 2)
 	own := chance + e.timing*e.timing + e.reference*e.reference
-	lasting := b.sd * b.sd
+	sum := own + b.sd*b.sd
+	// How square to the run the runner carries the body, the foot that an
+	// event's definition meets, and the proportions come again, too.
+	lasting := b.sd*b.sd + e.definition*e.definition + e.yaw*e.yaw
 	if kind.scaled {
-		lasting += math.Pow(v*k.g.Plane.ScaleSD, 2)
+		scale := math.Pow(v*k.g.Plane.ScaleSD, 2)
+		sum, lasting = sum+scale, lasting+scale
 	}
-	sum := own + lasting
 	if !kind.level {
 		sum += e.roll * e.roll
 	}
@@ -398,7 +412,8 @@ func (k *kit) atMidstance(f func(form.Side) shape) (estimate, bool) {
 		out.spread += e.spread * e.spread / 4
 	}
 	out.noise, out.spread = math.Sqrt(out.noise), math.Sqrt(out.spread)
-	return out, true
+	c := k.cycle(form.Left)
+	return out.timedBy(math.Hypot(c.ContactBias, c.ToeOffBias), math.Hypot(c.ContactSD, c.ToeOffSD)), true
 }
 
 // errNotAsked leaves a measure out without a word: it needs a fact that the

@@ -30,7 +30,7 @@ func landingOf(pt form.Point, share bool) func(*kit, Def, form.Side) (form.Measu
 		if !ok {
 			return form.Measure{}, errUnseen
 		}
-		return k.give(def, s, e, kind{scaled: !share}), nil
+		return k.give(def, s, e.timedBy(c.ContactBias, c.ContactSD), kind{scaled: !share}), nil
 	}
 }
 
@@ -45,7 +45,7 @@ func shankAngle(k *kit, def Def, s form.Side) (form.Measure, error) {
 	if !ok {
 		return form.Measure{}, errUnseen
 	}
-	return k.give(def, s, e, kind{}), nil
+	return k.give(def, s, e.timedBy(c.ContactBias, c.ContactSD), kind{}), nil
 }
 
 // kneeFlexion is the shape of one knee's flexion.
@@ -64,7 +64,7 @@ func kneeAtContact(k *kit, def Def, s form.Side) (form.Measure, error) {
 	if !ok {
 		return form.Measure{}, errUnseen
 	}
-	return k.give(def, s, e, kind{}), nil
+	return k.give(def, s, e.timedBy(c.ContactBias, c.ContactSD), kind{}), nil
 }
 
 func kneePeak(k *kit, def Def, s form.Side) (form.Measure, error) {
@@ -213,7 +213,7 @@ func footStrikeAngle(k *kit, def Def, s form.Side) (form.Measure, error) {
 	flat, sd, from := k.flatReference(c, e.value)
 	e.value -= flat
 	e.reference = sd
-	m := k.give(def, s, e, kind{level: from == flatRest})
+	m := k.give(def, s, e.timedBy(c.ContactBias, c.ContactSD), kind{level: from == flatRest})
 	switch from {
 	case flatStanding:
 		m.Note = "against the same foot as it stands flat in the standing check"

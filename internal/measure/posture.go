@@ -100,6 +100,7 @@ func midstanceStack(k *kit, def Def, s form.Side) (form.Measure, error) {
 	if !ok {
 		return form.Measure{}, errUnseen
 	}
+	e = e.timedBy(math.Hypot(c.ContactBias, c.ToeOffBias), math.Hypot(c.ContactSD, c.ToeOffSD))
 	return k.give(def, s, e, kind{scaled: true}), nil
 }
 

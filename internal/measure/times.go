@@ -55,6 +55,7 @@ func contactTime(k *kit, def Def, s form.Side) (form.Measure, error) {
 	c := k.cycle(s)
 	e := estimate{value: 1000 * (c.ToeOffS - c.ContactS), n: len(c.Anchors)}
 	e.timing = 1000 * math.Hypot(math.Hypot(c.ContactSD, c.ToeOffSD), k.frameSD())
+	e.definition = 1000 * math.Hypot(c.ContactBias, c.ToeOffBias)
 	return k.give(def, s, e, kind{}), nil
 }
 
@@ -87,6 +88,7 @@ func flightTime(k *kit, def Def, s form.Side) (form.Measure, error) {
 	c, o := k.cycle(s), k.cycle(s.Other())
 	e := estimate{value: 1000 * (lag + o.ContactS - c.ToeOffS), n: len(c.Anchors)}
 	e.timing = 1000 * math.Sqrt(o.ContactSD*o.ContactSD+c.ToeOffSD*c.ToeOffSD+se*se+k.frameSD()*k.frameSD())
+	e.definition = 1000 * math.Hypot(o.ContactBias, c.ToeOffBias)
 	return k.give(def, s, e, kind{}), nil
 }
 
@@ -95,6 +97,7 @@ func dutyFactor(k *kit, def Def, s form.Side) (form.Measure, error) {
 	t := (c.ToeOffS - c.ContactS) / k.g.StrideS
 	e := estimate{value: t, n: len(c.Anchors)}
 	e.timing = math.Hypot(math.Hypot(c.ContactSD, c.ToeOffSD), k.frameSD()) / k.g.StrideS
+	e.definition = math.Hypot(c.ContactBias, c.ToeOffBias) / k.g.StrideS
 	return k.give(def, s, e, kind{}), nil
 }
 

@@ -31,7 +31,7 @@ func (r Reading) own() float64 { return math.Max(r.SD*r.SD-r.Lasting*r.Lasting, 
 // filmed alike: the same networks, the same side, the same setting. It is
 // less than 1 because clothes, light and the camera's place change between
 // evenings (docs/studies/change.md).
-const Returns = 0.75
+const Returns = 0.85
 
 // Difference is after − before with its standard uncertainty, in the
 // measure's unit.
