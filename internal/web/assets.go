@@ -70,7 +70,7 @@ func readAssets() (map[string]asset, error) {
 			return nil, fmt.Errorf("web: %w", err)
 		}
 	}
-	made := map[string]string{"card.css": paper.CardStyle(), "plan.css": paper.PlanStyle(), "beat.js": tempo.LiveJS}
+	made := map[string]string{"card.css": paper.CardStyle(), "plan.css": paper.PlanStyle(), "compare.css": paper.CompareStyle(), "beat.js": tempo.LiveJS}
 	for name, content := range made {
 		if err := add(name, kinds[path.Ext(name)], []byte(content)); err != nil {
 			return nil, fmt.Errorf("web: %w", err)

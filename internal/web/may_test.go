@@ -66,6 +66,8 @@ var allowed = map[string]string{
 
 	"GET /people":                            "CH",
 	"GET /runner/{runner}":                   "CH",
+	"GET /runner/{runner}/compare":           "CH",
+	"GET /runner/{runner}/compare.pdf":       "CH",
 	"GET /runner/{runner}/edit":              "CH",
 	"POST /runner/{runner}/edit":             "CH",
 	"GET /runner/{runner}/consent":           "CH",
@@ -81,6 +83,8 @@ var allowed = map[string]string{
 	"POST /door/{token}": "D",
 
 	"GET /my/{token}":                             "O",
+	"GET /my/{token}/compare":                     "O",
+	"GET /my/{token}/compare.pdf":                 "O",
 	"POST /my/{token}/withdraw":                   "O",
 	"GET /my/{token}/check/{check}":               "OR",
 	"GET /my/{token}/check/{check}/form-card.pdf": "OR",

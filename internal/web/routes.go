@@ -63,6 +63,8 @@ func (s *Site) routes() []route {
 		// A runner.
 		{"GET /people", roster.See, roster.RosterList, (*visit).people},
 		{"GET /runner/{runner}", roster.See, roster.RunnerKind, (*visit).runnerPage},
+		{"GET /runner/{runner}/compare", roster.See, roster.RunnerKind, (*visit).comparePage},
+		{"GET /runner/{runner}/compare.pdf", roster.See, roster.RunnerKind, (*visit).compareSheet},
 		{"GET /runner/{runner}/edit", roster.Change, roster.RunnerKind, (*visit).editRunnerPage},
 		{"POST /runner/{runner}/edit", roster.Change, roster.RunnerKind, (*visit).changeRunner},
 		{"GET /runner/{runner}/consent", roster.See, roster.ConsentKind, (*visit).consentPage},
@@ -81,6 +83,8 @@ func (s *Site) routes() []route {
 		// A runner's private page.
 		{"GET /my/{token}", roster.See, roster.RunnerKind, (*visit).runnerPage},
 		{"POST /my/{token}/withdraw", roster.Delete, roster.ConsentKind, (*visit).withdraw},
+		{"GET /my/{token}/compare", roster.See, roster.RunnerKind, (*visit).comparePage},
+		{"GET /my/{token}/compare.pdf", roster.See, roster.RunnerKind, (*visit).compareSheet},
 		{"GET /my/{token}/check/{check}", roster.See, roster.CheckKind, (*visit).checkPage},
 		{"GET /my/{token}/check/{check}/form-card.pdf", roster.Export, roster.CheckKind, (*visit).cardSheet},
 		{"GET /my/{token}/check/{check}/stride", roster.See, roster.CheckKind, (*visit).stridePage},

@@ -31,8 +31,10 @@ type runnerPage struct {
 	Coach, MayChange bool
 	Base             string
 	Form             answers
-	Beat             *beat
-	Now              time.Time
+	// Compare: two checks or more may be laid beside one another.
+	Compare bool
+	Beat    *beat
+	Now     time.Time
 }
 
 // checkLine is one check in the list of all.
@@ -84,6 +86,11 @@ func (v *visit) runnerPageOf() (p runnerPage, err error) {
 	if err != nil {
 		return p, err
 	}
+	seen, err := v.comparable(roster.See)
+	if err != nil {
+		return p, err
+	}
+	p.Compare = comparePair(seen)
 	if p.Histories, err = v.histories(sees); err != nil {
 		return p, err
 	}
