@@ -47,7 +47,7 @@ var house = map[string]rule{
 	"card":    {pure: true, layer: stage, may: []string{"form", "quantity", "words", "geom", "signal", "body", "track", "gait", "stand", "measure", "judge"}},
 	"recheck": {pure: true, layer: stage, may: []string{"form", "quantity", "words", "signal", "measure", "judge", "card"}},
 	"beside":  {pure: true, layer: stage, may: []string{"form", "geom", "card"}},
-	"explain": {pure: true, layer: stage, may: []string{"form", "quantity", "signal", "accelerometry", "measure", "judge", "card"}},
+	"explain": {pure: true, layer: stage, may: []string{"form", "quantity", "words", "signal", "accelerometry", "measure", "judge", "card"}},
 	"plan":    {pure: true, layer: stage, may: []string{"form", "quantity", "stick", "judge", "card"}},
 	// People and time.
 	"roster":   {pure: true, layer: stage, may: []string{"form", "quantity", "plan"}},

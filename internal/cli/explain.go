@@ -4,12 +4,13 @@ import (
 	"fmt"
 	"io"
 	"strings"
-	"unicode/utf8"
 
+	"plumbstride/internal/card"
 	"plumbstride/internal/explain"
 	"plumbstride/internal/form"
 	"plumbstride/internal/judge"
 	"plumbstride/internal/quantity"
+	"plumbstride/internal/words"
 )
 
 // explainVerb tells what a measure is, or lists the measures.
@@ -41,15 +42,15 @@ func (v *explainVerb) Run(e *errand) error {
 	t := newTable(columnsOf(e.Out))
 	t.width = min(t.width, explainWidth)
 	if name := strings.Join(v.Name, " "); name != "" {
-		s, ok := explain.Find(sheets, name)
+		s, ok := explain.Find(sheets, name, e.book)
 		if !ok {
 			return unknownMeasure(sheets, name)
 		}
-		t.sheet(s)
+		t.sheet(s, e.book)
 		t.b.WriteString("\n")
-		t.wrapped("", fmt.Sprintf("Bands are those of a runner of %s at %s (--height, --speed).", quantity.Metric.Height(ctx.HeightM), quantity.Metric.Speed(ctx.SpeedMS)))
+		t.wrapped("", e.book.Say("Bands are those of a runner of %s at %s (--height, --speed).", quantity.Metric.Height(ctx.HeightM), e.book.Figures(quantity.Metric.Speed(ctx.SpeedMS))))
 	} else {
-		t.measureList(sheets)
+		t.measureList(sheets, e.book)
 	}
 	_, _ = io.WriteString(e.Out, t.b.String())
 	return nil
@@ -65,15 +66,15 @@ func unknownMeasure(sheets []explain.Sheet, name string) error {
 
 // sheet writes one measure's explanation: a row's lines under the row's head,
 // each head above or beside its text.
-func (t *tableWriter) sheet(s explain.Sheet) {
-	title := s.Title()
+func (t *tableWriter) sheet(s explain.Sheet, b words.Book) {
+	title := b.Of(s.Title())
 	if area := s.Rows[0].Area; area != "" {
-		title += " (" + area + ")"
+		title += " (" + b.Of(area) + ")"
 	}
 	fmt.Fprintf(&t.b, "%s\n%s\n\n", title, s.Name)
-	for _, l := range s.Lines() {
-		if utf8.RuneCountInString(l.Head) > 13 || strings.HasPrefix(l.Head, explain.Standing) || strings.HasPrefix(l.Head, explain.ByRecording) { // a row begins
-			t.wrapped("", printable(strings.ToUpper(l.Head[:1])+l.Head[1:]))
+	for _, l := range s.Lines(b) {
+		if l.Row {
+			t.wrapped("", printable(card.Capital(l.Head)))
 			t.wrapped("  ", printable(l.Text))
 			continue
 		}
@@ -82,18 +83,18 @@ func (t *tableWriter) sheet(s explain.Sheet) {
 }
 
 // measureList writes every measure's name and what it is, by kind of check.
-func (t *tableWriter) measureList(sheets []explain.Sheet) {
+func (t *tableWriter) measureList(sheets []explain.Sheet, b words.Book) {
 	for _, kind := range []string{explain.FromSide, explain.FromBehind, explain.Standing, explain.ByRecording} {
-		fmt.Fprintf(&t.b, "%s\n", strings.ToUpper(kind[:1])+kind[1:])
+		fmt.Fprintf(&t.b, "%s\n", card.Capital(b.Of(kind)))
 		for _, s := range sheets {
 			for _, r := range s.Rows {
 				if r.Kind == kind {
-					t.hanging(fmt.Sprintf("  %-22s ", s.Name), r.Meaning)
+					t.hanging(fmt.Sprintf("  %-22s ", s.Name), b.Of(r.Meaning))
 					break
 				}
 			}
 		}
 		t.b.WriteString("\n")
 	}
-	t.wrapped("", "plumbstride explain NAME tells more of one.")
+	t.wrapped("", b.Say("plumbstride explain NAME tells more of one."))
 }

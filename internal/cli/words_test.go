@@ -21,6 +21,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"plumbstride/internal/card"
+	"plumbstride/internal/explain"
 	"plumbstride/internal/form"
 	"plumbstride/internal/handout"
 	"plumbstride/internal/judge"
@@ -528,6 +529,36 @@ func TestAnsweredIn(t *testing.T) {
 	}
 	if got := errs.String(); !strings.HasPrefix(got, "plumbstride: unbekannte Option: --heigth") || leftover(got) != "" {
 		t.Errorf("%q", got)
+	}
+}
+
+// What explain tells of each measure is told in each language, but for the
+// sources.
+func TestExplainIsTranslated(t *testing.T) {
+	sheets := explain.All(judge.Context{SpeedMS: 2.8, HeightM: 1.72})
+	for _, l := range []words.Language{words.Spanish, words.German} {
+		b, err := words.In(l)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, s := range sheets {
+			if found, ok := explain.Find(sheets, b.Of(s.Title()), b); !ok || found.Title() != s.Title() {
+				t.Errorf("%s: %s isn't found by its title %q", l, s.Name, b.Of(s.Title()))
+			}
+			for _, line := range s.Lines(b) {
+				if line.Head == b.Say("definition") || line.Head == b.Say("band") {
+					continue
+				}
+				if left := leftover(line.Head + " " + line.Text); left != "" {
+					t.Errorf("%s, %s: %s", l, s.Name, left)
+				}
+			}
+		}
+		list := newTable(0)
+		list.measureList(sheets, b)
+		if left := leftover(strings.ReplaceAll(list.b.String(), "_", "-")); left != "" {
+			t.Errorf("%s: %s", l, left)
+		}
 	}
 }
 

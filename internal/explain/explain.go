@@ -14,6 +14,7 @@ import (
 	"plumbstride/internal/measure"
 	"plumbstride/internal/quantity"
 	"plumbstride/internal/signal"
+	"plumbstride/internal/words"
 )
 
 //go:embed typical.json
@@ -134,12 +135,12 @@ func rowOf(d measure.Def, kind string, rows []judge.Row, bands func([]form.Measu
 	return r
 }
 
-// Find gives the sheet of a name; blanks and hyphens stand for the
-// underscore, and capitals don't matter.
-func Find(sheets []Sheet, name string) (Sheet, bool) {
+// Find gives the sheet of a name, or of a title in English or in the words of
+// b; blanks and hyphens stand for the underscore, and capitals don't matter.
+func Find(sheets []Sheet, name string, b words.Book) (Sheet, bool) {
 	want := plain(name)
 	for _, s := range sheets {
-		if s.Name == want || plain(s.Title()) == want {
+		if s.Name == want || plain(s.Title()) == want || plain(b.Of(s.Title())) == want {
 			return s, true
 		}
 	}
@@ -204,58 +205,63 @@ func distance(a, b string) int {
 	return last[len(y)]
 }
 
-// Sureness says how sure the row typically is, in words; "" where that is
-// not known.
-func (r Row) Sureness() string {
+// Sureness says how sure the row typically is, in the words of b; "" where
+// that is not known.
+func (r Row) Sureness(b words.Book) string {
 	if len(r.SD) == 0 {
 		return ""
 	}
-	unit := r.Unit
-	if unit == "–" {
-		unit = ""
-	}
-	text := func(v float64) string { return strings.TrimSpace(number(v) + " " + unit) }
+	unit := unitIn(r.Unit, b)
+	text := func(v float64) string { return strings.TrimSpace(b.Figures(number(v)) + " " + unit) }
 	if len(r.SD) == 1 {
-		return fmt.Sprintf("± %s (95 %%)", text(1.96*r.SD[0]))
+		return b.Say("± %s (95 %%)", text(1.96*r.SD[0]))
 	}
 	if alike(r.SD) {
-		return fmt.Sprintf("± %s (95 %%), alike at %s frames a second", text(1.96*r.SD[0]), rates(r.RatesHz))
+		return b.Say("± %s (95 %%), alike at %s frames a second", text(1.96*r.SD[0]), rates(r.RatesHz, b))
+	}
+	between := ", "
+	if b.Figures("0.5") != "0.5" {
+		between = "; " // a comma stands in the numbers
 	}
 	var sds []string
 	var at []float64
 	for i, sd := range r.SD {
 		if sd > 0 {
-			sds = append(sds, number(1.96*sd))
+			sds = append(sds, b.Figures(number(1.96*sd)))
 			at = append(at, r.RatesHz[i])
 		}
 	}
-	return fmt.Sprintf("± %s (95 %%) at %s frames a second", strings.TrimSpace(strings.Join(sds, ", ")+" "+unit), rates(at))
+	return b.Say("± %s (95 %%) at %s frames a second", strings.TrimSpace(strings.Join(sds, between)+" "+unit), rates(at, b))
 }
 
 // rates lists frame rates: "60, 120 and 240".
-func rates(hz []float64) string {
-	var words []string
+func rates(hz []float64, b words.Book) string {
+	var all []string
 	for _, v := range hz {
-		words = append(words, fmt.Sprintf("%.0f", v))
+		all = append(all, fmt.Sprintf("%.0f", v))
 	}
-	if len(words) < 2 {
-		return strings.Join(words, "")
+	if len(all) < 2 {
+		return strings.Join(all, "")
 	}
-	return strings.Join(words[:len(words)-1], ", ") + " and " + words[len(words)-1]
+	return strings.Join(all[:len(all)-1], ", ") + " " + b.Say("and") + " " + all[len(all)-1]
 }
 
 // Change is the smallest difference between two checks that is more than
 // noise, if nothing of the uncertainty were the same in both: an upper limit.
 // "" where it is not known.
-func (r Row) Change() string {
+func (r Row) Change(b words.Book) string {
 	if len(r.SD) == 0 {
 		return ""
 	}
-	unit := r.Unit
+	return strings.TrimSpace(b.Figures(number(signal.MDC95(slices.Max(r.SD)))) + " " + unitIn(r.Unit, b))
+}
+
+// unitIn is a unit to be read, "" where there is none.
+func unitIn(unit string, b words.Book) string {
 	if unit == "–" {
-		unit = ""
+		return ""
 	}
-	return strings.TrimSpace(number(signal.MDC95(slices.Max(r.SD))) + " " + unit)
+	return b.Of(unit)
 }
 
 // alike tells whether the frame rate makes no difference worth a word.

@@ -6,52 +6,58 @@ import (
 
 	"plumbstride/internal/judge"
 	"plumbstride/internal/quantity"
+	"plumbstride/internal/words"
 )
 
-// Line is one thing said of a measure: a head ("needs") and its text.
-type Line struct{ Head, Text string }
+// Line is one thing said of a measure: a head ("needs") and its text. Row
+// marks the first line of a row, whose head is the kind of check.
+type Line struct {
+	Head, Text string
+	Row        bool
+}
 
-// Lines is the sheet as heads and texts, for a terminal or a page: first what
-// each row says, then what the measure's rows have in common.
-func (s Sheet) Lines() []Line {
+// Lines is the sheet as heads and texts in the words of b, for a terminal or
+// a page: first what each row says, then what the measure's rows have in
+// common. Sources stay as they are.
+func (s Sheet) Lines(b words.Book) []Line {
 	var out []Line
 	add := func(head, text string) {
 		if text != "" {
-			out = append(out, Line{head, text})
+			out = append(out, Line{head, text, false})
 		}
 	}
 	for i, r := range s.Rows {
-		head := r.Kind + ", " + r.Unit
-		if r.Unit == "–" {
-			head = r.Kind
+		head := b.Of(r.Kind)
+		if unit := unitIn(r.Unit, b); unit != "" {
+			head += ", " + unit
 		}
-		add(head, r.Meaning)
-		add("computed", r.Formula)
+		out = append(out, Line{head, b.Of(r.Meaning), true})
+		add(b.Say("computed"), b.Of(r.Formula))
 		if r.Source == "definition" {
-			add("definition", "as computed; no other source")
+			add(b.Say("definition"), b.Say("as computed; no other source"))
 		} else {
-			add("definition", strings.TrimPrefix(r.Source, "definition; "))
+			add(b.Say("definition"), strings.TrimPrefix(r.Source, "definition; "))
 		}
 		switch {
 		case r.Refused != "":
-			add("typical", "not given from a clip: "+r.Refused)
-		case r.Sureness() != "":
-			add("typical", r.Sureness()+"; two checks must differ by up to "+r.Change()+" before the difference is surely more than noise")
+			add(b.Say("typical"), b.Say("not given from a clip: %s", b.Of(r.Refused)))
+		case len(r.SD) > 0:
+			add(b.Say("typical"), b.Say("%s; two checks must differ by up to %s before the difference is surely more than noise", r.Sureness(b), r.Change(b)))
 		}
 		switch {
 		case r.Band != "":
-			add("band", r.Band+": "+r.BandSource)
-			add("measured on", r.Population)
+			add(b.Say("band"), b.Figures(strings.ReplaceAll(r.Band, r.Unit, b.Of(r.Unit)))+": "+r.BandSource)
+			add(b.Say("measured on"), b.Of(r.Population))
 		case r.Kind != ByRecording:
-			add("band", "none")
+			add(b.Say("band"), b.Say("none"))
 		}
 		if i == 0 || r.Note != s.Rows[i-1].Note {
-			add("note", r.Note)
+			add(b.Say("note"), b.Of(r.Note))
 		}
 	}
-	add("needs", s.Needs)
-	add("can't tell", s.Cannot)
-	add("literature", s.Claims)
+	add(b.Say("needs"), b.Of(s.Needs))
+	add(b.Say("can't tell"), b.Of(s.Cannot))
+	add(b.Say("literature"), b.Of(s.Claims))
 	return out
 }
 
@@ -69,7 +75,7 @@ func Markdown(ctx judge.Context) string {
 		if area := s.Rows[0].Area; area != "" {
 			fmt.Fprintf(&b, "- Area: %s\n", area)
 		}
-		for _, l := range s.Lines() {
+		for _, l := range s.Lines(words.Book{}) {
 			fmt.Fprintf(&b, "- %s: %s\n", strings.ToUpper(l.Head[:1])+l.Head[1:], l.Text)
 		}
 	}

@@ -19,6 +19,7 @@ import (
 	"plumbstride/internal/stand"
 	"plumbstride/internal/standin"
 	"plumbstride/internal/track"
+	"plumbstride/internal/words"
 )
 
 var update = flag.Bool("update", false, "write typical.json anew")
@@ -231,7 +232,7 @@ func TestEveryMeasureIsExplained(t *testing.T) {
 			if r.Title == "" || r.Meaning == "" || r.Formula == "" || r.Source == "" || r.Unit == "" {
 				t.Errorf("%s (%s): something is empty: %+v", s.Name, r.Kind, r)
 			}
-			if r.Kind != ByRecording && r.Sureness() == "" && r.Refused == "" {
+			if r.Kind != ByRecording && len(r.SD) == 0 && r.Refused == "" {
 				t.Errorf("%s (%s, %s) has no typical uncertainty (go test ./internal/explain -update)", s.Name, r.Kind, r.Unit)
 			}
 			if (r.Band == "") != (r.BandSource == "") {
@@ -258,7 +259,7 @@ func TestOverClaiming(t *testing.T) {
 		"leg_stiffness":        "inclines",
 		"knee_flexion_contact": "between days",
 	} {
-		s, ok := Find(sheets, name)
+		s, ok := Find(sheets, name, words.Book{})
 		if !ok || !strings.Contains(s.Claims, says) {
 			t.Errorf("%s does not say %q: %q", name, says, s.Claims)
 		}
@@ -270,7 +271,7 @@ func TestOverClaiming(t *testing.T) {
 func TestFind(t *testing.T) {
 	sheets := All(judge.Context{SpeedMS: 3, HeightM: 1.7})
 	for _, name := range []string{"cadence", "Cadence", " contact-time ", "Contact time", "BOUNCE", "vertical oscillation"} {
-		if _, ok := Find(sheets, name); !ok {
+		if _, ok := Find(sheets, name, words.Book{}); !ok {
 			t.Errorf("%q is not found", name)
 		}
 	}
@@ -278,7 +279,7 @@ func TestFind(t *testing.T) {
 		"cadense": "cadence", "contact": "contact_time", "knee": "knee_flexion_contact", "foot_strike": "foot_strike_angle",
 		"bounc": "vertical_oscillation", "bouncee": "vertical_oscillation", "trunk lean standig": "trunk_lean_standing",
 	} {
-		if _, ok := Find(sheets, wrong); ok {
+		if _, ok := Find(sheets, wrong, words.Book{}); ok {
 			t.Errorf("%q is found", wrong)
 		}
 		if got := Nearest(sheets, wrong); len(got) == 0 || len(got) > 3 || !strings.Contains(fmt.Sprint(got), want) {

@@ -1,7 +1,7 @@
 package explain
 
-// words is what the tables of measures do not say of a measure.
-type words struct {
+// lore is what the tables of measures do not say of a measure.
+type lore struct {
 	// needs is what a clip or recording must have; cannot is what the number
 	// can't tell; claims is the literature against making more of it.
 	needs, cannot, claims string
@@ -20,8 +20,8 @@ const (
 )
 
 // vocabulary gives the words of every measure, by its name.
-func vocabulary() map[string]words {
-	return map[string]words{
+func vocabulary() map[string]lore {
+	return map[string]lore{
 		"cadence": {
 			needs:  "Six steps and more, from a clip of either view or a body-worn accelerometer; it needs no height and no level.",
 			cannot: "Whether a runner would do better with another: the best cadence differs between runners by an SD of 7 to 10, and rises with speed and falls with height.",
