@@ -90,8 +90,8 @@ var house = map[string]rule{
 	"practice/practicetest": {layer: leaf, may: []string{"practice"}},
 	"card/cardtest":         {pure: true, layer: leaf, may: []string{"form", "card"}},
 
-	"evening":  {layer: front, may: []string{"form", "amend", "beside", "body", "track", "card", "check", "plan", "roster", "store", "media", "work"}},
-	"web":      {layer: front, may: []string{"form", "amend", "quantity", "words", "settings", "beside", "card", "recheck", "plan", "roster", "store", "media", "work", "account", "evening", "chart", "paper", "paper/fonts", "calendar", "tempo"}},
+	"evening":  {layer: front, may: []string{"form", "amend", "beside", "body", "track", "card", "check", "plan", "practice", "roster", "store", "media", "work"}},
+	"web":      {layer: front, may: []string{"form", "amend", "quantity", "words", "settings", "beside", "card", "recheck", "plan", "practice", "roster", "store", "media", "work", "account", "evening", "chart", "paper", "paper/fonts", "calendar", "tempo"}},
 	"cli":      {layer: front, may: []string{"*"}},
 	"archtest": {layer: front},
 }

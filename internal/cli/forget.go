@@ -39,7 +39,7 @@ type forgetVerb struct {
 
 // Help stands below the verb's first line in its help.
 func (forgetVerb) Help() string {
-	return "Deletes the runner with consents, checks, measures, plans, notes, links, clips and pictures, and overwrites their place in the database, so that no file of the data folder holds them any more. Copies that you made elsewhere (exports, cards handed out, backups) are yours to delete. The trail of who saw or changed what stays; it knows the runner by a random ID alone. It asks first, for the runner's name.\n\n" + folderHelp + "\n\n" + exitCodes
+	return "Deletes the runner with consents, checks, measures, plans, notes, practice, links, clips and pictures, and overwrites their place in the database, so that no file of the data folder holds them any more. Copies that you made elsewhere (exports, cards handed out, backups) are yours to delete. The trail of who saw or changed what stays; it knows the runner by a random ID alone. It asks first, for the runner's name.\n\n" + folderHelp + "\n\n" + exitCodes
 }
 
 // Run asks, and deletes.

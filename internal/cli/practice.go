@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -11,10 +12,14 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
+	"plumbstride/internal/evening"
 	"plumbstride/internal/form"
+	"plumbstride/internal/plan"
 	"plumbstride/internal/practice"
 	"plumbstride/internal/quantity"
+	"plumbstride/internal/store"
 	"plumbstride/internal/words"
 )
 
@@ -27,6 +32,8 @@ type practiceVerb struct {
 	Tempo   tempoTime  `group:"What is practised:" placeholder:"12min" help:"Of each run named, how long was run with the tempo on, as the runner says; no watch knows it."`
 	Cadence string     `group:"The files:" enum:",strides,steps" default:"" placeholder:"strides|steps" help:"What the cadence in the files counts, where it can't be told: the strides of one leg, or steps."`
 
+	Runner string `group:"The records:" placeholder:"NAME" help:"Keep the runs with this runner's records, and report on all that are kept there; without --target, against the runner's plans."`
+
 	JSON bool `group:"The result:" name:"json" help:"Print one JSON object, and nothing else, on standard output."`
 	shown
 }
@@ -35,9 +42,9 @@ type practiceVerb struct {
 func (practiceVerb) Help() string {
 	return `Tells from a runner's watch what the practice shows: cadence at the runner's own usual speed, week by week with its interval; the minutes within the target's band; and whether cadence has changed at equal speed and grade. Cadence that rises with the pace alone is never called a rise.
 
-Walking, standing and pauses are cut out. A run that lies in two files counts once. Places are used for the speed and are neither kept nor printed. Exit status 3 also tells that no file could be used.
+Walking, standing and pauses are cut out. A run that lies in two files counts once. Places are used for the speed and are neither kept nor printed. Exit status 3 also tells that no file could be used. With --runner the runs are kept in your records: ask the runner, or a minor's parent or guardian, first.
 
-` + exitCodes
+` + folderHelp + "\n\n" + exitCodes
 }
 
 // targetFlag is a cadence in steps a minute.
@@ -117,13 +124,12 @@ func (v *practiceVerb) Run(e *errand) error {
 	if err := v.settle(e); err != nil {
 		return err
 	}
-	var target *practice.Target
-	if v.Target != 0 {
-		t, err := practice.NewTarget(float64(v.Target), float64(v.Within))
-		if err != nil {
-			return err
-		}
-		target = &t
+	target, err := v.target()
+	if err != nil {
+		return err
+	}
+	if v.Runner != "" {
+		return v.keep(e, target)
 	}
 	paths, err := activityFiles(v.Files)
 	if err != nil {
@@ -145,7 +151,95 @@ func (v *practiceVerb) Run(e *errand) error {
 		}
 		return form.ClipError("none of the %d files could be used; the first, %s: %s", len(files), files[0].File, files[0].Reason)
 	}
-	out := practiced{Program: "plumbstride " + Version, Files: files, Report: practice.Over(runs, target)}
+	return v.print(e, files, practice.Over(runs, practice.Always(target)))
+}
+
+// target is the stated one; nil without.
+func (v *practiceVerb) target() (*practice.Target, error) {
+	if v.Target == 0 {
+		return nil, nil
+	}
+	t, err := practice.NewTarget(float64(v.Target), float64(v.Within))
+	return &t, err
+}
+
+// keep puts the runs to a runner's records, and reports on all of them.
+func (v *practiceVerb) keep(e *errand, target *practice.Target) error {
+	var files []taken
+	if len(v.Files) > 0 {
+		paths, err := activityFiles(v.Files)
+		if err != nil {
+			return err
+		}
+		if files, err = takeFiles(e, paths, practice.Options{Counts: practice.Unit(v.Cadence), TempoMin: float64(v.Tempo)}); err != nil {
+			return err
+		}
+	}
+	return withRecords(e, func(r *records) error {
+		one, err := findRunner(e, r.db, v.Runner)
+		if err != nil {
+			return err
+		}
+		s := r.db.By(command())
+		if err := keepTaken(e, s, one.ID, files); err != nil {
+			return err
+		}
+		kept, err := evening.PracticeOf(e.ctx, s, one.ID)
+		if err != nil {
+			return err
+		}
+		runs := make([]practice.Run, 0, len(kept))
+		for _, k := range kept {
+			runs = append(runs, k.Run)
+		}
+		on := practice.Always(target)
+		if target == nil {
+			if on, err = plannedTarget(e, s, one.ID); err != nil {
+				return err
+			}
+		}
+		return v.print(e, listed(files), practice.Over(runs, on))
+	})
+}
+
+// keepTaken keeps what was read, and says in files what became of it.
+func keepTaken(e *errand, s store.Store, runnerID string, files []taken) error {
+	for i := range files {
+		f := &files[i]
+		if f.run == nil || f.State != isTaken {
+			continue
+		}
+		kept, err := evening.KeepRuns(e.ctx, s, runnerID, []evening.Kept{{Run: *f.run, State: evening.KeptNew, Reason: f.Reason}})
+		if err != nil {
+			return err
+		}
+		if kept[0].State == evening.KeptTwice {
+			f.State, f.Reason = isTwice, kept[0].Reason
+		}
+	}
+	return nil
+}
+
+// plannedTarget is what a runner's plans ask for on a day.
+func plannedTarget(e *errand, s store.Store, runnerID string) (func(time.Time) *practice.Target, error) {
+	all, err := s.RunnerPlans(e.ctx, runnerID)
+	if err != nil {
+		return nil, err
+	}
+	var planned evening.Planned
+	for _, one := range all {
+		var p plan.Plan
+		if err := json.Unmarshal(one.Plan, &p); err != nil {
+			return nil, fmt.Errorf("the plan %s: %w", one.ID, err)
+		}
+		planned = append(planned, p)
+	}
+	return planned.Target, nil
+}
+
+// print writes the report as text or as one object.
+func (v *practiceVerb) print(e *errand, files []taken, rep practice.Report) error {
+	out := practiced{Program: "plumbstride " + Version, Files: files, Report: rep}
 	if v.JSON {
 		object, err := indented(out)
 		if err != nil {
@@ -154,7 +248,7 @@ func (v *practiceVerb) Run(e *errand) error {
 		_, err = e.Out.Write(object)
 		return err
 	}
-	_, err = io.WriteString(e.Out, practiceText(out, v.Units, columnsOf(e.Out), v.book))
+	_, err := io.WriteString(e.Out, practiceText(out, v.Units, columnsOf(e.Out), v.book))
 	return err
 }
 
@@ -358,6 +452,9 @@ func (t *tableWriter) practiceRuns(rep practice.Report) {
 
 // asRun is a cadence with the speed at which it was run.
 func (t *tableWriter) asRun(spm, mps float64) string {
+	if spm <= 0 {
+		return "–"
+	}
 	text := t.say.Say("%.0f steps/min", spm)
 	if mps > 0 {
 		text += ", " + t.say.Figures(t.units.Speed(mps))

@@ -414,7 +414,7 @@ func deletes(e store.Entry) bool {
 		return true
 	case string(roster.Delete):
 		switch e.Kind {
-		case roster.CheckKind, roster.PlanKind, roster.NoteKind, roster.ClipKind, roster.PictureKind:
+		case roster.CheckKind, roster.PlanKind, roster.PracticeKind, roster.NoteKind, roster.ClipKind, roster.PictureKind:
 			return true
 		}
 	}
@@ -436,6 +436,8 @@ func deleteAgain(ctx context.Context, r *records, one store.Entry) (done bool, e
 		err = s.RemoveCheck(ctx, one.Subject)
 	case one.Kind == roster.PlanKind:
 		err = s.RemovePlan(ctx, one.Subject)
+	case one.Kind == roster.PracticeKind:
+		err = s.RemoveActivity(ctx, one.Subject)
 	case one.Kind == roster.NoteKind:
 		err = s.RemoveNote(ctx, one.Subject)
 	default:

@@ -50,7 +50,7 @@ func (t Target) in(r Run) float64 {
 
 // Report is what the runs show. Cadences are steps a minute, speeds m/s.
 type Report struct {
-	// Target is nil where none was stated.
+	// Target is the last run's; nil where there is none.
 	Target *Target `json:"target"`
 	// Baseline is the runner's own: nil where there is no half minute of
 	// steady running with a speed.
@@ -81,6 +81,8 @@ type Line struct {
 	Run
 	// InBandS is for how long the cadence was in the target's band.
 	InBandS float64 `json:"in_band_s"`
+	// Target is what was practised on that day; nil where there was none.
+	Target *Target `json:"target"`
 	// AtSpeed is the run's cadence at the baseline's speed on the level; nil
 	// where it can't be told.
 	AtSpeed *Interval `json:"cadence_at_speed_spm"`
@@ -93,6 +95,8 @@ type Week struct {
 	RunningS float64   `json:"running_s"`
 	InBandS  float64   `json:"in_band_s"`
 	TempoMin float64   `json:"tempo_min"`
+	// Target is the one of the week's last run; nil where there is none.
+	Target *Target `json:"target"`
 	// AtSpeed is the cadence at the baseline's speed on the level; nil where
 	// it can't be told.
 	AtSpeed *Interval `json:"cadence_at_speed_spm"`
@@ -114,10 +118,17 @@ type Trend struct {
 	Why   string  `json:"why"`
 }
 
-// Over gives the report of a runner's runs. Walks are left out; of runs that
-// are the Same the first is taken. The order of runs does not matter.
-func Over(runs []Run, target *Target) Report {
-	rep := Report{Target: target, Runs: []Line{}, Weeks: []Week{}, Cautions: Cautions()}
+// Always is one target for all days; nil is none.
+func Always(t *Target) func(time.Time) *Target { return func(time.Time) *Target { return t } }
+
+// Over gives the report of a runner's runs. target tells what was practised
+// on a day; nil is nothing. Walks are left out; of runs that are the Same the
+// first is taken. The order of runs does not matter.
+func Over(runs []Run, target func(day time.Time) *Target) Report {
+	rep := Report{Runs: []Line{}, Weeks: []Week{}, Cautions: Cautions()}
+	if target == nil {
+		target = Always(nil)
+	}
 	kept := Distinct(runs)
 	if len(kept) == 0 {
 		rep.Trend = Trend{Verdict: TooFew, Why: "There is no run yet."}
@@ -139,10 +150,11 @@ func Over(runs []Run, target *Target) Report {
 		rep.Baseline = baseline(s, b, all)
 	}
 	for i, r := range kept {
-		line := Line{Run: r}
-		if target != nil {
-			line.InBandS = round(target.in(r), 10)
+		line := Line{Run: r, Target: target(r.Start)}
+		if line.Target != nil {
+			line.InBandS = round(line.Target.in(r), 10)
 		}
+		rep.Target = line.Target
 		if k, ok := place[i]; ok {
 			at := b.at(s, []int{k})
 			line.AtSpeed = &at
@@ -208,12 +220,14 @@ func weeks(lines []Line, place map[int]int, s slopes, b between) []Week {
 			out = append(out, Week{Monday: m})
 		}
 		w := &out[len(out)-1]
-		w.Runs++
+		w.Runs, w.Target = w.Runs+1, l.Target
 		w.RunningS, w.InBandS, w.TempoMin = w.RunningS+l.RunningS, w.InBandS+l.InBandS, w.TempoMin+l.TempoMin
 		if k, ok := place[i]; ok {
 			levels[m] = append(levels[m], k)
 		}
-		cad[m] = append(cad[m], weighted{l.RunningCadence, l.RunningS})
+		if l.RunningCadence > 0 {
+			cad[m] = append(cad[m], weighted{l.RunningCadence, l.RunningS})
+		}
 		if l.SpeedMPS > 0 {
 			mps[m] = append(mps[m], weighted{l.SpeedMPS, l.RunningS})
 		}
@@ -224,7 +238,9 @@ func weeks(lines []Line, place map[int]int, s slopes, b between) []Week {
 			at := b.at(s, k)
 			w.AtSpeed = &at
 		}
-		w.CadenceSPM = median(cad[w.Monday], 0)
+		if v := median(cad[w.Monday], 0); known(v) {
+			w.CadenceSPM = v
+		}
 		if v := median(mps[w.Monday], 0); known(v) {
 			w.SpeedMPS = v
 		}

@@ -124,7 +124,7 @@ func TestTimeInBand(t *testing.T) {
 		}
 		a.Points = append(a.Points, practice.Point{AtS: float64(s), HoldS: 1, Cadence: strides, SpeedMPS: 2.8, AltitudeM: math.NaN()})
 	}
-	rep := practice.Over([]practice.Run{take(t, a, practice.Options{})}, &target)
+	rep := practice.Over([]practice.Run{take(t, a, practice.Options{})}, practice.Always(&target))
 	if rep.Runs[0].InBandS != 300 || rep.Weeks[0].InBandS != 300 || rep.Weeks[0].RunningS != 600 {
 		t.Errorf("%+v", rep.Weeks[0])
 	}

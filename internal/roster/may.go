@@ -61,6 +61,7 @@ const (
 	PictureKind    Kind = "picture"
 	CheckKind      Kind = "check" // the card and its measures
 	PlanKind       Kind = "plan"
+	PracticeKind   Kind = "practice" // what a runner's watch recorded
 	NoteKind       Kind = "note"
 	LinkKind       Kind = "link"
 	AccountKind    Kind = "account"
@@ -73,7 +74,7 @@ const (
 func Kinds() []Kind {
 	return []Kind{
 		ClassKind, AttendanceKind, RosterList, RunnerKind, ContactKind, HealthKind, ConsentKind, ClipKind,
-		PictureKind, CheckKind, PlanKind, NoteKind, LinkKind, AccountKind, AuditKind, QueueKind, SettingKind,
+		PictureKind, CheckKind, PlanKind, PracticeKind, NoteKind, LinkKind, AccountKind, AuditKind, QueueKind, SettingKind,
 	}
 }
 
@@ -177,6 +178,15 @@ var permissions = map[Kind]map[Action]map[Role]condition{
 		Change: {Coach: always},
 		Delete: {Coach: always},
 		Export: {Coach: always, Own: ownReleased},
+	},
+	// A watch knows when somebody runs and how their body answers: it is the
+	// runner's own and the coach's, as health is. Runners bring in and take out
+	// their own.
+	PracticeKind: {
+		See:    {Coach: always, Own: own},
+		Add:    {Coach: always, Own: own},
+		Delete: {Coach: always, Own: own},
+		Export: {Coach: always},
 	},
 	NoteKind: {
 		See:    {Coach: always},

@@ -29,10 +29,10 @@ func TestNobodyElse(t *testing.T) {
 			}
 			on := Resource{Kind: kind, RunnerID: "a", ClassID: "1", Released: true, Shown: all}
 			owner := action != See && action != Export
-			if May(Actor{Role: Own, RunnerID: "a"}, action, on) && owner && (kind != ConsentKind || action != Delete) {
-				t.Errorf("a private link may %s %s; it only reads, and takes consent back", action, kind)
+			if May(Actor{Role: Own, RunnerID: "a"}, action, on) && owner && (kind != ConsentKind || action != Delete) && (kind != PracticeKind || action != Add && action != Delete) {
+				t.Errorf("a private link may %s %s; it only reads, takes consent back, and minds its own practice", action, kind)
 			}
-			if action == Confirm || action == Export || kind == HealthKind || kind == NoteKind || kind == AuditKind || kind == AccountKind || kind == LinkKind || kind == PlanKind {
+			if action == Confirm || action == Export || kind == HealthKind || kind == NoteKind || kind == AuditKind || kind == AccountKind || kind == LinkKind || kind == PlanKind || kind == PracticeKind {
 				if May(Actor{Role: Helper}, action, on) {
 					t.Errorf("a helper may %s %s", action, kind)
 				}
@@ -69,6 +69,11 @@ func TestMay(t *testing.T) {
 		{link, See, Resource{Kind: ClipKind, RunnerID: "a", Shown: Audience{Runner: true}}, false},
 		{link, Delete, mine(ConsentKind), true}, // withdraw any time
 		{link, See, mine(NoteKind), false},
+		{link, Add, mine(PracticeKind), true},
+		{link, See, mine(PracticeKind), true},
+		{link, See, Resource{Kind: PracticeKind, RunnerID: "b"}, false},
+		{helper, See, mine(PracticeKind), false},
+		{invited, Add, mine(PracticeKind), false},
 		{link, Add, mine(ClipKind), false},
 		{helper, Add, mine(ClipKind), true},
 		{helper, Add, mine(RunnerKind), true},

@@ -19,6 +19,7 @@ type Everything struct {
 	Measures   []Past              `json:"measures"`
 	Plans      []Plan              `json:"plans"`
 	Notes      []Note              `json:"notes"`
+	Activities []Activity          `json:"activities"`
 	Footage    []Footage           `json:"footage"`
 	Uploads    []Upload            `json:"uploads"`
 	Jobs       []Job               `json:"jobs"`
@@ -67,6 +68,7 @@ func About(ctx context.Context, s Store, runnerID string) (Everything, error) {
 		get("measures", func() (err error) { e.Measures, err = s.History(ctx, runnerID); return })
 		get("plans", func() (err error) { e.Plans, err = s.RunnerPlans(ctx, runnerID); return })
 		get("notes", func() (err error) { e.Notes, err = s.RunnerNotes(ctx, runnerID); return })
+		get("activities", func() (err error) { e.Activities, err = s.RunnerActivities(ctx, runnerID); return })
 		get("footage", func() (err error) { e.Footage, err = s.RunnerFootage(ctx, runnerID); return })
 		get("uploads", func() (err error) { e.Uploads, err = s.RunnerUploads(ctx, runnerID); return })
 		get("links", func() (err error) { e.Links, err = s.RunnerLinks(ctx, runnerID); return })

@@ -43,6 +43,7 @@ type Store interface {
 	Checks
 	Plans
 	Notes
+	Activities
 	Footages
 	Uploads
 	Links

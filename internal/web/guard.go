@@ -42,11 +42,12 @@ type visit struct {
 	link  store.Link
 	token string
 
-	class  roster.Class
-	runner roster.Runner
-	check  store.Check
-	plan   store.Plan
-	upload store.Upload
+	class    roster.Class
+	runner   roster.Runner
+	check    store.Check
+	plan     store.Plan
+	upload   store.Upload
+	activity store.Activity
 	// shown is what the runner's standing consent says about footage.
 	shown roster.Audience
 }
@@ -203,6 +204,12 @@ func (v *visit) find() (err error) {
 			return err
 		}
 		runner, class = v.upload.RunnerID, v.upload.ClassID
+	}
+	if id := v.r.PathValue("activity"); id != "" {
+		if v.activity, err = v.Activity(ctx, id); err != nil {
+			return err
+		}
+		runner = v.activity.RunnerID
 	}
 	if v.link.ID != "" {
 		if runner == "" {

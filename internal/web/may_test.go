@@ -64,20 +64,24 @@ var allowed = map[string]string{
 	"POST /check/{check}/stride":          "C",
 	"GET /check/{check}/stride/{picture}": "C", // a helper where the runner agreed
 
-	"GET /people":                            "CH",
-	"GET /runner/{runner}":                   "CH",
-	"GET /runner/{runner}/compare":           "CH",
-	"GET /runner/{runner}/compare.pdf":       "CH",
-	"GET /runner/{runner}/edit":              "CH",
-	"POST /runner/{runner}/edit":             "CH",
-	"GET /runner/{runner}/consent":           "CH",
-	"POST /runner/{runner}/consent":          "CH",
-	"POST /runner/{runner}/withdraw":         "CH",
-	"POST /runner/{runner}/notes":            "C",
-	"POST /runner/{runner}/links":            "C",
-	"POST /runner/{runner}/links/{link}/end": "C",
-	"GET /runner/{runner}/everything.json":   "C",
-	"POST /runner/{runner}/forget":           "C",
+	"GET /people":                                      "CH",
+	"GET /runner/{runner}":                             "CH",
+	"GET /runner/{runner}/compare":                     "CH",
+	"GET /runner/{runner}/compare.pdf":                 "CH",
+	"GET /runner/{runner}/edit":                        "CH",
+	"POST /runner/{runner}/edit":                       "CH",
+	"GET /runner/{runner}/consent":                     "CH",
+	"POST /runner/{runner}/consent":                    "CH",
+	"POST /runner/{runner}/withdraw":                   "CH",
+	"POST /runner/{runner}/notes":                      "C",
+	"POST /runner/{runner}/links":                      "C",
+	"POST /runner/{runner}/links/{link}/end":           "C",
+	"GET /runner/{runner}/everything.json":             "C",
+	"POST /runner/{runner}/forget":                     "C",
+	"POST /runner/{runner}/practice":                   "C",
+	"POST /runner/{runner}/practice/{activity}/delete": "C",
+	"POST /my/{token}/practice":                        "O",
+	"POST /my/{token}/practice/{activity}/delete":      "O",
 
 	"GET /door/{token}":  "D",
 	"POST /door/{token}": "D",
@@ -116,6 +120,7 @@ type things struct {
 	released, kept           store.Check // decided, and not
 	releasedPlan, keptPlan   store.Plan
 	upload                   store.Upload
+	activity                 store.Activity
 	own, invited, door, over string // tokens
 	link                     store.Link
 }
@@ -185,6 +190,9 @@ func (r *room) things(t testing.TB, name string) things {
 	if x.upload, err = r.db.AddUpload(ctx, store.Upload{RunnerID: x.runner.ID, ClassID: x.class.ID, Kind: store.Running, Name: "a", Bytes: 10}); err != nil {
 		t.Fatal(err)
 	}
+	if x.activity, err = r.db.AddActivity(ctx, store.Activity{RunnerID: x.runner.ID, Digest: "invented", Start: time.Now().Add(-time.Hour), Run: json.RawMessage(`{"kind":"running","digest":"invented","length_s":600,"running_s":600}`)}); err != nil {
+		t.Fatal(err)
+	}
 	token := func(l store.Link, end bool) string {
 		l.Expires = time.Now().Add(time.Hour)
 		token, l, err := account.NewLink(ctx, r.db, l)
@@ -210,7 +218,7 @@ func (x things) path(pattern, token string, released bool) string {
 	if released {
 		c, p = x.released, x.releasedPlan
 	}
-	return strings.NewReplacer("{class}", x.class.ID, "{runner}", x.runner.ID, "{check}", c.ID, "{plan}", p.ID, "{upload}", x.upload.ID,
+	return strings.NewReplacer("{class}", x.class.ID, "{runner}", x.runner.ID, "{check}", c.ID, "{plan}", p.ID, "{upload}", x.upload.ID, "{activity}", x.activity.ID,
 		"{link}", x.link.ID, "{account}", "nobody", "{picture}", "0", "{token}", token).Replace(pattern)
 }
 
@@ -291,7 +299,7 @@ func TestAuthorisation(t *testing.T) {
 		}
 		// Bob's links open Bob's things alone: where the address names a thing
 		// of Ada's, they open nothing.
-		names := strings.Contains(rest, "{check}") || strings.Contains(rest, "{plan}") || strings.Contains(rest, "{upload}")
+		names := strings.Contains(rest, "{check}") || strings.Contains(rest, "{plan}") || strings.Contains(rest, "{upload}") || strings.Contains(rest, "{activity}")
 		for _, token := range []string{bob.own, bob.invited, bob.door} {
 			for _, b := range []*browser{nobody, helper} {
 				if names && entered(b, method, ada.path(rest, token, true)) {
@@ -324,7 +332,7 @@ func TestWhatIsShown(t *testing.T) {
 	for _, path := range []string{page, page + "/edit", "/class/" + ada.class.ID, "/check/" + ada.kept.ID} {
 		got := helper.get(path)
 		got.want(t, 200)
-		for _, secret := range []string{"contact of Ada", "history of Ada", "a note of the coach", "/plan/", "everything.json", "Delete this runner", "Your word", "/links"} {
+		for _, secret := range []string{"contact of Ada", "history of Ada", "a note of the coach", "/plan/", "everything.json", "Delete this runner", "Your word", "/links", "/practice", "from a watch"} {
 			if strings.Contains(got.body, secret) {
 				t.Errorf("a helper reads %q on %s", secret, path)
 			}

@@ -160,7 +160,7 @@ const (
 func (v *visit) handOver() error {
 	l := store.Link{Role: roster.Own, RunnerID: v.runner.ID, Expires: v.site.Now().Add(ownFor)}
 	first, title := "my", v.words.Say("The private page of %s", v.runner.Name)
-	says := v.words.Say("It shows cards that a coach has confirmed, and the plans made from them, to whoever holds this address. It can’t change anything but take consent back. You can end it on the runner’s page.")
+	says := v.words.Say("It shows cards that a coach has confirmed, and the plans made from them, to whoever holds this address. Beyond that it can take consent back, and add or delete the runner’s own runs from a watch. You can end it on the runner’s page.")
 	if v.field("role", 20) == string(roster.Invited) {
 		l.Role, l.ClassID, l.Expires = roster.Invited, v.field("class", 60), v.site.Now().Add(invitedFor)
 		if l.ClassID != "" {

@@ -32,9 +32,10 @@ type runnerPage struct {
 	Base             string
 	Form             answers
 	// Compare: two checks or more may be laid beside one another.
-	Compare bool
-	Beat    *beat
-	Now     time.Time
+	Compare  bool
+	Beat     *beat
+	Now      time.Time
+	Practice *practiceView
 }
 
 // checkLine is one check in the list of all.
@@ -94,7 +95,11 @@ func (v *visit) runnerPageOf() (p runnerPage, err error) {
 	if p.Histories, err = v.histories(sees); err != nil {
 		return p, err
 	}
-	if err := v.planLines(&p, sees); err != nil {
+	plans, err := v.planLines(&p, sees)
+	if err != nil {
+		return p, err
+	}
+	if p.Practice, err = v.practiceSection(plans); err != nil {
 		return p, err
 	}
 	if v.may(roster.See, roster.NoteKind) {
@@ -132,11 +137,11 @@ func (v *visit) checksOf(p *runnerPage) (map[string]bool, error) {
 	return sees, nil
 }
 
-// planLines lists the plans, the latest first.
-func (v *visit) planLines(p *runnerPage, sees map[string]bool) error {
+// planLines lists the plans, the latest first, and gives them.
+func (v *visit) planLines(p *runnerPage, sees map[string]bool) (seen []plan.Plan, err error) {
 	plans, err := v.RunnerPlans(v.ctx(), v.runner.ID)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	for _, one := range slices.Backward(plans) {
 		released := one.CheckID == "" || sees[one.CheckID]
@@ -146,16 +151,17 @@ func (v *visit) planLines(p *runnerPage, sees map[string]bool) error {
 		v.plan = one
 		read, err := v.readPlan()
 		if err != nil {
-			return err
+			return nil, err
 		}
 		if p.Beat == nil {
 			if p.Beat, err = beatOf(read, v.today(), v.words); err != nil {
-				return err
+				return nil, err
 			}
 		}
+		seen = append(seen, read)
 		p.Plans = append(p.Plans, planLine{one, read.Ask.Area, v.words.Weekday(read.Ask.Start.Time()), v.words.Weekday(read.Recheck.Time())})
 	}
-	return nil
+	return seen, nil
 }
 
 // histories draws every measure that was taken in a check that may be seen.
