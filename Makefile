@@ -76,7 +76,7 @@ golden:
 
 # The studies of the measuring core, with their graphs: docs/studies.
 studies:
-	$(GO) test -timeout 90m ./internal/signal ./internal/gait ./internal/measure ./internal/recheck -run 'Study|Coverage' -study
+	$(GO) test -timeout 90m ./internal/signal ./internal/gait ./internal/measure ./internal/recheck ./internal/clinic -run 'Study|Coverage' -study
 
 clean:
 	rm -rf bin $(DEMO)

@@ -47,6 +47,7 @@ var house = map[string]rule{
 	"card":    {pure: true, layer: stage, may: []string{"form", "quantity", "words", "geom", "signal", "body", "track", "gait", "stand", "measure", "judge"}},
 	"recheck": {pure: true, layer: stage, may: []string{"form", "quantity", "words", "signal", "measure", "judge", "card"}},
 	"beside":  {pure: true, layer: stage, may: []string{"form", "geom", "card"}},
+	"clinic":  {pure: true, layer: stage, may: []string{"form", "quantity", "words", "signal", "judge", "card", "recheck"}},
 	"explain": {pure: true, layer: stage, may: []string{"form", "quantity", "words", "signal", "accelerometry", "measure", "judge", "card"}},
 	"plan":    {pure: true, layer: stage, may: []string{"form", "quantity", "stick", "judge", "card"}},
 	// People and time.
@@ -63,7 +64,7 @@ var house = map[string]rule{
 	"legs":        {layer: leaf},
 	"supply":      {layer: leaf, may: []string{"form", "convert"}},
 	"chart":       {pure: true, layer: leaf, may: []string{"form", "quantity", "words", "stick", "card", "recheck", "plan"}},
-	"paper":       {layer: leaf, may: []string{"form", "quantity", "words", "stick", "judge", "measure", "beside", "card", "recheck", "plan", "handout", "settings", "chart", "paper/fonts"}},
+	"paper":       {layer: leaf, may: []string{"form", "quantity", "words", "stick", "judge", "measure", "beside", "card", "recheck", "clinic", "plan", "handout", "settings", "chart", "paper/fonts"}},
 	"calendar":    {pure: true, layer: leaf, may: []string{"quantity", "words", "plan"}},
 	"plan/drills": {layer: leaf},
 	"paper/fonts": {layer: leaf, may: []string{"chart"}},
@@ -90,8 +91,8 @@ var house = map[string]rule{
 	"practice/practicetest": {layer: leaf, may: []string{"practice"}},
 	"card/cardtest":         {pure: true, layer: leaf, may: []string{"form", "card"}},
 
-	"evening":  {layer: front, may: []string{"form", "amend", "beside", "body", "track", "card", "check", "plan", "practice", "roster", "store", "media", "work"}},
-	"web":      {layer: front, may: []string{"form", "amend", "quantity", "words", "settings", "beside", "card", "recheck", "plan", "practice", "roster", "store", "media", "work", "account", "evening", "chart", "paper", "paper/fonts", "calendar", "tempo"}},
+	"evening":  {layer: front, may: []string{"form", "amend", "beside", "body", "track", "card", "clinic", "check", "plan", "practice", "roster", "store", "media", "work"}},
+	"web":      {layer: front, may: []string{"form", "amend", "quantity", "words", "settings", "beside", "card", "recheck", "clinic", "plan", "practice", "roster", "store", "media", "work", "account", "evening", "chart", "paper", "paper/fonts", "calendar", "tempo"}},
 	"cli":      {layer: front, may: []string{"*"}},
 	"archtest": {layer: front},
 }

@@ -61,7 +61,7 @@ func (v *serveVerb) serve(e *errand, r *records) error {
 	if v.KeepFree > 0 {
 		r.shelf.KeepFree(int64(v.KeepFree))
 	}
-	h, err := openClinic(e, r, v.shown)
+	h, err := openHouse(e, r, v.shown)
 	if err != nil {
 		return err
 	}
@@ -106,7 +106,7 @@ type quiet struct{}
 func (quiet) Write(p []byte) (int, error) { return len(p), nil }
 
 // run serves, measures and purges until the errand is over.
-func (v *serveVerb) run(e *errand, h *clinic, server *http.Server, listener net.Listener) error {
+func (v *serveVerb) run(e *errand, h *house, server *http.Server, listener net.Listener) error {
 	ctx, stop := context.WithCancel(e.ctx)
 	defer stop()
 	// Requests end with the errand: an open page of live news, too.
@@ -143,7 +143,7 @@ func (v *serveVerb) run(e *errand, h *clinic, server *http.Server, listener net.
 }
 
 // purge removes what is over its time, at the start and once an hour.
-func (h *clinic) purge(ctx context.Context, e *errand) {
+func (h *house) purge(ctx context.Context, e *errand) {
 	tick := time.NewTicker(time.Hour)
 	defer tick.Stop()
 	for {
@@ -163,7 +163,7 @@ func (h *clinic) purge(ctx context.Context, e *errand) {
 }
 
 // greet prints where the pages are, and what to do first.
-func (v *serveVerb) greet(e *errand, h *clinic, at net.Addr, hosts []string, fingerprint string) {
+func (v *serveVerb) greet(e *errand, h *house, at net.Addr, hosts []string, fingerprint string) {
 	scheme := "https"
 	if v.HTTP {
 		scheme = "http"

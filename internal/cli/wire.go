@@ -186,8 +186,8 @@ func newestTables() (int64, error) { return sqlite.Newest() }
 // tryLock takes a file for this process alone.
 func tryLock(f *os.File) (bool, error) { return supply.TryLock(f) }
 
-// clinic is what an evening is served from.
-type clinic struct {
+// house is what an evening is served from.
+type house struct {
 	records *records
 	desk    *account.Desk
 	queue   *work.Queue
@@ -197,8 +197,8 @@ type clinic struct {
 	close   func()
 }
 
-// openClinic builds the pages, the queue and what measures.
-func openClinic(e *errand, r *records, v shown) (*clinic, error) {
+// openHouse builds the pages, the queue and what measures.
+func openHouse(e *errand, r *records, v shown) (*house, error) {
 	desk, err := account.New(r.db, e.now, account.DefaultCost())
 	if err != nil {
 		return nil, err
@@ -207,7 +207,7 @@ func openClinic(e *errand, r *records, v shown) (*clinic, error) {
 	if err != nil {
 		return nil, err
 	}
-	c := &clinic{records: r, desk: desk, close: func() {}}
+	c := &house{records: r, desk: desk, close: func() {}}
 	deps, done, err := forClip(e, nil)
 	if _, missing := supply.Find(os.Getenv); err == nil && missing != nil {
 		c.lacking = missing

@@ -82,7 +82,7 @@ func planned(before, after card.Card, t terms, o Options, all []Change, missing 
 		out.Says = "Nothing was put first in the first check, so that no one change was looked for: the table tells what differs."
 		return out
 	}
-	lead, ok := leading(before, out.Area)
+	lead, ok := Leading(before, out.Area)
 	if !ok {
 		out.Outcome, out.Says = NotComparable, fmt.Sprintf("The first check has no measure of the %s that was worked on, so that nothing can be said of it.", out.Area)
 		return out
@@ -105,8 +105,9 @@ func planned(before, after card.Card, t terms, o Options, all []Change, missing 
 	return out
 }
 
-// leading is the measure that led an area of a card.
-func leading(c card.Card, area string) (card.Measure, bool) {
+// Leading is the measure that led an area of a card; ok is false where the card
+// has none of it.
+func Leading(c card.Card, area string) (card.Measure, bool) {
 	var measures []form.Measure
 	for _, m := range c.Measures {
 		one := form.Measure{Name: m.Name, Side: m.Side, Unit: m.Unit, Value: m.Value, SD: m.SD}

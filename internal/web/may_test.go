@@ -29,6 +29,9 @@ var allowed = map[string]string{
 	"POST /accounts":           "C",
 	"POST /accounts/{account}": "C",
 	"GET /trail":               "C",
+	"GET /clinic":              "C",
+	"GET /clinic/clinic.pdf":   "C",
+	"GET /clinic/clinic.csv":   "C",
 
 	"GET /classes":                                "CH",
 	"POST /classes":                               "C",

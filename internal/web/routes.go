@@ -38,6 +38,11 @@ func (s *Site) routes() []route {
 		{"GET /class/{class}/board/news", roster.See, roster.QueueKind, (*visit).boardNews},
 		{"GET /class/{class}/summary.pdf", roster.Export, roster.ClassKind, (*visit).summary},
 
+		// All classes together, without a name.
+		{"GET /clinic", roster.Export, roster.RosterList, (*visit).clinic},
+		{"GET /clinic/clinic.pdf", roster.Export, roster.RosterList, (*visit).clinicSheet},
+		{"GET /clinic/clinic.csv", roster.Export, roster.RosterList, (*visit).clinicTable},
+
 		// A clip.
 		{"GET /class/{class}/runner/{runner}/film", roster.Add, roster.ClipKind, (*visit).filmPage},
 		{"POST /class/{class}/runner/{runner}/film", roster.Add, roster.ClipKind, (*visit).film},
