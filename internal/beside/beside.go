@@ -4,6 +4,7 @@ import (
 	"image"
 	"image/color"
 	"math"
+	"slices"
 
 	"golang.org/x/image/draw"
 	"golang.org/x/image/math/f64"
@@ -96,8 +97,11 @@ func (r Run) shot(phase string) (shot, bool) {
 			continue
 		}
 		at := p.TimeS
-		if s.still = r.stillAt(near, at); s.still != nil {
-			at = s.still.TimeS
+		if i := r.stillAt(near, at); i >= 0 {
+			at = r.Stills[i].TimeS
+			if s.still = &r.Stills[i]; s.still.Image == nil {
+				s.still = nil
+			}
 		}
 		s.frame = r.frameAt(at)
 		to, ok := panelPlace(s.frame, near, r.Card.Clip)
@@ -125,18 +129,34 @@ func (r Run) middle(near form.Side) float64 {
 	return 0
 }
 
-// stillAt is the near side's still nearest to a time, nil where none lies
-// within a twentieth of a second of real time.
-func (r Run) stillAt(near form.Side, at float64) *Still {
+// stillAt is the place of the near side's still nearest to a time, −1 where
+// none lies within a twentieth of a second of real time.
+func (r Run) stillAt(near form.Side, at float64) int {
 	const within = 0.05
 	best := within * math.Max(r.Card.Clip.SlowedBy, 1)
-	var found *Still
+	found := -1
 	for i := range r.Stills {
-		if d := math.Abs(r.Stills[i].TimeS - at); r.Stills[i].Side == near && r.Stills[i].Image != nil && d <= best {
-			best, found = d, &r.Stills[i]
+		if d := math.Abs(r.Stills[i].TimeS - at); r.Stills[i].Side == near && d <= best {
+			best, found = d, i
 		}
 	}
 	return found
+}
+
+// Wanted are the places of the stills that Moments would show: the others
+// need no image.
+func (r Run) Wanted() []int {
+	near, err := form.ParseSide(r.Card.Clip.Facing)
+	if err != nil {
+		return nil
+	}
+	var out []int
+	for _, p := range card.Phases(r.Card.Events, near, r.middle(near), r.Card.Clip.SlowedBy) {
+		if i := r.stillAt(near, p.TimeS); i >= 0 && slices.Contains(Phases(), p.Name) {
+			out = append(out, i)
+		}
+	}
+	return out
 }
 
 func (r Run) frameAt(at float64) form.Frame {

@@ -22,6 +22,10 @@ func Beside(ctx context.Context, s store.Store, shelf media.Shelf, c store.Check
 		return run, nil
 	}
 	for _, one := range stride.Stills {
+		run.Stills = append(run.Stills, beside.Still{Side: one.Side, TimeS: one.TimeS, Place: one.Place})
+	}
+	for _, i := range run.Wanted() {
+		one := stride.Stills[i]
 		if one.FootageID == "" {
 			continue
 		}
@@ -32,7 +36,7 @@ func Beside(ctx context.Context, s store.Store, shelf media.Shelf, c store.Check
 		if err != nil {
 			return beside.Run{}, err
 		}
-		run.Stills = append(run.Stills, beside.Still{Side: one.Side, TimeS: one.TimeS, Place: one.Place, Image: img})
+		run.Stills[i].Image = img
 	}
 	return run, nil
 }

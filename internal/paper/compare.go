@@ -130,8 +130,9 @@ func ComparePart(set *fonts.Set, c recheck.Comparison, moments []beside.Moment, 
 	return partOf(compareText, p)
 }
 
-// CompareStyle is the style sheet of a ComparePart.
-func CompareStyle() string { return within(".form-compare", planStyleText+compareStyleText) }
+// CompareStyle is the style sheet of a ComparePart; the plan's ends with what
+// is for paper alone, so that it comes last.
+func CompareStyle() string { return within(".form-compare", compareStyleText+planStyleText) }
 
 // ComparePDF writes a comparison as sheets of A4 or Letter.
 func ComparePDF(w io.Writer, c recheck.Comparison, moments []beside.Moment, o Options) error {
@@ -159,18 +160,19 @@ func ComparePDF(w io.Writer, c recheck.Comparison, moments []beside.Moment, o Op
 		f.paragraph(p.Next, chart.Serif, 10.5, chart.Text)
 	}
 	f.gap(12)
-	if len(c.Changes) > 0 {
-		f.drawing(chart.Twice(c.In(b), set, chart.PlumbOptions{Width: f.wide, Row: 11, Text: 7.6, Units: o.Units, Words: b}))
-	}
 	if len(moments) > 0 {
-		f.heading(b.Say("Both runs at the same moment, at the same scale"), 190)
+		f.heading(b.Say("Both runs at the same moment, at the same scale"), 176)
 		for _, m := range moments {
-			f.keep(200)
+			f.keep(176)
 			f.lines(f.left, []string{momentTitle(m, b)}, chart.SansMedium, 8.6, 12, chart.Text)
-			f.picture(m.Image, 190)
+			f.picture(m.Image, 164)
 			f.gap(8)
 		}
 		f.paragraph(momentNote(b), chart.Sans, 7.6, chart.Quiet)
+	}
+	f.gap(12)
+	if len(c.Changes) > 0 {
+		f.drawing(chart.Twice(c.In(b), set, chart.PlumbOptions{Width: f.wide, Row: 11, Text: 7.6, Units: o.Units, Words: b}))
 	}
 	f.small(b.Say("Not compared"), p.Left)
 	f.small(b.Say("Notes"), itemsOf(p.Notes))

@@ -224,7 +224,7 @@ func (p planner) title() string {
 
 // figure writes a value of the leading measure with its unit.
 func (p planner) figure(v float64) string {
-	s := card.Show(card.Measure{Name: p.lead.Name, Unit: p.lead.Unit, Value: v}, p.o.units())
+	s := card.Show(card.Measure{Name: p.lead.Name, Unit: p.lead.Unit, Value: v, Low: v, High: v}, p.o.units())
 	return strings.TrimSpace(s.Value + " " + s.Unit)
 }
 

@@ -1,0 +1,183 @@
+package recheck
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"plumbstride/internal/card"
+	"plumbstride/internal/form"
+)
+
+// row is a measure with a band of 10 to 20.
+func row(value, sd float64) card.Measure {
+	return card.Measure{Name: "trunk_lean", Unit: "deg", Title: "Trunk lean", Area: "lean", Value: value, SD: sd, Low: value - 1.96*sd, High: value + 1.96*sd,
+		Band: &card.Band{Low: 10, High: 20, PopulationSD: 4}}
+}
+
+// Each verdict by hand; 5 is more than noise, 1 is not (sd 1).
+func TestVerdicts(t *testing.T) {
+	for _, c := range []struct {
+		was, now float64
+		want     Verdict
+	}{
+		{25, 24, NoChange}, {25, 20.5, Toward}, {25, 15, Toward}, {25, 30, Away}, {5, 9, Toward}, {5, 1, Away}, {15, 11, Different},
+		{15, 24, Away}, {25, 7, Toward}, {21, 5, Away}, // past the band on the other side: 3 out against 5, 5 against 1
+	} {
+		if got := verdictOf(row(c.was, 1), row(c.now, 1), Difference{c.now - c.was, 1}); got != c.want {
+			t.Errorf("from %g to %g: %s, want %s", c.was, c.now, got, c.want)
+		}
+	}
+	bare := row(5, 1)
+	bare.Band = nil
+	if got := verdictOf(bare, bare, Difference{4, 1}); got != Different {
+		t.Errorf("without a band: %s", got)
+	}
+}
+
+// Holm by hand: of P .01, .02, .03 and .5 at 5 % the limits are .0125, .0167,
+// .025 and .05: the first stands, and nothing after the second.
+func TestHolm(t *testing.T) {
+	all := []Change{{P: 0.02, Verdict: Toward}, {P: 0.5, Verdict: NoChange}, {P: 0.01, Verdict: Away}, {P: 0.03, Verdict: Toward}, {P: 0.04, Verdict: Toward, Planned: true}}
+	stand(all)
+	for i, want := range []bool{false, false, true, false, true} {
+		if all[i].Stands != want {
+			t.Errorf("p %g: stands %v", all[i].P, all[i].Stands)
+		}
+	}
+}
+
+// P in band by hand: a value at the edge is in it with a half, 1.645 sd
+// inside with 0.95; the days count.
+func TestInBand(t *testing.T) {
+	m := row(20-1.645*2, 2)
+	m.Band.Low = card.Number(math.NaN())
+	p, ok := InBand(m, 0)
+	near(t, "1.645 sd inside", p, 0.95, 0.0005)
+	if p, _ = InBand(m, 3); !ok || p > 0.82 {
+		t.Errorf("days that vary don't count: %.3f", p)
+	}
+	p, _ = InBand(row(20, 0.5), 0)
+	near(t, "at the edge", p, 0.5, 0.0005)
+	m.Band = nil
+	if _, ok := InBand(m, 0); ok {
+		t.Error("in no band")
+	}
+}
+
+// running is a card of a run at a speed.
+func running(speed float64, measures ...card.Measure) card.Card {
+	return card.Card{Program: "test", Made: time.Date(2026, 3, 1, 9, 0, 0, 0, time.UTC), Runner: card.Runner{HeightM: 1.75},
+		Clip: card.Clip{Setting: "treadmill", View: "side", Facing: "right", SpeedMS: card.Number(speed)}, Measures: measures,
+		Networks: []card.Network{{Name: "full", SHA256: "a"}, {Name: "runtime", SHA256: "r1"}}}
+}
+
+// Speed explains 2.8 steps/min between 3.0 and 3.5 m/s (+5.6 per m/s, Burns
+// et al. 2019 doi 10.1152/japplphysiol.00374.2018), uncertain by half of it.
+// Nothing is explained where no slope is published, and what goes with speed
+// by none is refused.
+func TestSpeeds(t *testing.T) {
+	p := paceOf(running(3), running(3.5), 0)
+	by, sd := p.shift("cadence", "steps/min")
+	near(t, "cadence", by, 2.8, 1e-9)
+	near(t, "its uncertainty", sd, 1.4, 1e-9)
+	if by, sd := p.shift("trunk_lean", "deg"); by != 0 || sd != 0 {
+		t.Errorf("trunk lean moves by %g", by)
+	}
+	if by, _ := p.shift("vertical_oscillation", "cm"); math.Abs(by+0.55) > 1e-9 { // −1.1 cm per m/s at 1.75 m
+		t.Errorf("bounce moves by %g", by)
+	}
+	for _, c := range []struct {
+		after float64
+		name  string
+		unit  string
+		want  string
+	}{
+		{3.1, "contact_time", "ms", ""}, {3.3, "contact_time", "ms", reasonSpeed}, {3.25, "trunk_lean", "deg", ""}, {3.5, "trunk_lean", "deg", reasonSpeed},
+		{3.5, "cadence", "steps/min", ""}, {4.2, "cadence", "steps/min", reasonSpeed}, {math.NaN(), "cadence", "steps/min", reasonNoSpeed}, {math.NaN(), "trunk_lean", "deg", ""},
+	} {
+		if got := paceOf(running(3), running(c.after), 0).refuses(c.name, c.unit); got != c.want {
+			t.Errorf("%s at 3 and %g m/s: %q, want %q", c.name, c.after, got, c.want)
+		}
+	}
+}
+
+// Other networks, another side, another height, a hand's points: nothing of
+// the lasting part falls out. Another runtime changes nothing.
+func TestWhatReturns(t *testing.T) {
+	m := row(25, 2)
+	m.SDLasting = 1.8
+	length := card.Measure{Name: "landing_distance", Unit: "cm", Value: 20, SD: 2, SDLasting: 1.8, Low: 16, High: 24}
+	sdOf := func(spoil func(*card.Card)) (float64, float64) {
+		before, after := running(3, m, length), running(3, m, length)
+		after.Made = after.Made.AddDate(0, 2, 0)
+		spoil(&after)
+		c, err := Of(before, after, Options{})
+		if err != nil || len(c.Changes) != 2 {
+			t.Fatal(err, len(c.Changes))
+		}
+		return c.Changes[0].SD, c.Changes[1].SD
+	}
+	angle, cm := sdOf(func(*card.Card) {})
+	for name, c := range map[string]struct {
+		spoil        func(*card.Card)
+		angle, lengt bool // wider
+	}{
+		"another runtime":  {func(c *card.Card) { c.Networks[1].SHA256 = "r2" }, false, false},
+		"another network":  {func(c *card.Card) { c.Networks[0].SHA256 = "b" }, true, true},
+		"no network":       {func(c *card.Card) { c.Networks = nil }, true, true},
+		"another side":     {func(c *card.Card) { c.Clip.Facing = "left" }, true, true},
+		"another height":   {func(c *card.Card) { c.Runner.HeightM = 1.8 }, false, true},
+		"by hand":          {func(c *card.Card) { c.Measures[0].Found = &card.Found{} }, true, false},
+		"an earlier check": {func(c *card.Card) { c.Measures[0].SDLasting = 0 }, true, false},
+	} {
+		a, l := sdOf(c.spoil)
+		if (a > angle*1.01) != c.angle || (l > cm*1.01) != c.lengt {
+			t.Errorf("%s: sd %.2f (%.2f) and %.2f (%.2f)", name, a, angle, l, cm)
+		}
+	}
+}
+
+// Two people, and a second check that is older, are refused.
+func TestWhoAndWhen(t *testing.T) {
+	a, b := running(3, row(25, 1)), running(3, row(25, 1))
+	a.Runner.Name, b.Runner.Name = "Invented Ada", "Invented Bob"
+	if _, err := Of(a, b, Options{}); form.CodeOf(err) != form.CodeClip {
+		t.Errorf("two people: %v", err)
+	}
+	b.Runner.Name = "invented ada "
+	if _, err := Of(a, b, Options{}); err != nil {
+		t.Errorf("the same name otherwise written: %v", err)
+	}
+	b.Made = b.Made.Add(-time.Hour)
+	if _, err := Of(a, b, Options{}); form.CodeOf(err) != form.CodeUsage {
+		t.Errorf("the wrong way round: %v", err)
+	}
+}
+
+// The rule by hand.
+func TestLearnt(t *testing.T) {
+	at := time.Date(2026, 3, 1, 9, 0, 0, 0, time.UTC)
+	day := func(n int, p float64) Seen { return Seen{at.AddDate(0, 0, n), p} }
+	for name, c := range map[string]struct {
+		looks     []Seen
+		practised float64
+		days      int
+		want      Held
+	}{
+		"once":                {[]Seen{day(0, 1)}, 0, 0, NotHeld},
+		"twice, too soon":     {[]Seen{day(0, 1), day(20, 1)}, 0, 0, NotHeld},
+		"twice":               {[]Seen{day(0, 0.97), day(21, 0.97)}, 0, 0, HeldByChecks},
+		"not surely":          {[]Seen{day(0, 0.97), day(21, 0.95)}, 0, 0, NotHeld},
+		"out between":         {[]Seen{day(0, 1), day(14, 0.5), day(28, 1)}, 0, 0, NotHeld},
+		"in between":          {[]Seen{day(0, 1), day(14, 1), day(28, 1)}, 0, 0, HeldByChecks},
+		"in practice":         {[]Seen{day(0, 0.1), day(40, 1)}, 0.99, 30, HeldPractice},
+		"practice of a week":  {[]Seen{day(0, 0.1), day(40, 1)}, 0.99, 7, NotHeld},
+		"practice, check out": {[]Seen{day(0, 0.1), day(40, 0.5)}, 0.99, 30, NotHeld},
+		"nothing":             {nil, 1, 90, NotHeld},
+	} {
+		if got := Learnt(c.looks, c.practised, time.Duration(c.days)*24*time.Hour); got != c.want {
+			t.Errorf("%s: %q, want %q", name, got, c.want)
+		}
+	}
+}
