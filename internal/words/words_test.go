@@ -2,6 +2,7 @@ package words
 
 import (
 	"math"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -218,4 +219,19 @@ func FuzzPreferred(f *testing.F) {
 			t.Errorf("%q: %q", header, l)
 		}
 	})
+}
+
+// One thing has one word in a language: decision 18 lists them. Whoever
+// writes to somebody says du and tú.
+func TestTerms(t *testing.T) {
+	for l, banned := range map[Language]*regexp.Regexp{
+		German:  regexp.MustCompile(`Kadenz|\bClips?\b|\bTrainer|\bLäufer|[^.!?:“]\s(?:Sie|Ihnen|Ihre[mnrs]?)\b`),
+		Spanish: regexp.MustCompile(`(?i)\bclips?\b[^.]|\bfilma|\busted(?:es)?\b|ancho de paso`),
+	} {
+		for message, to := range in(t, l).whole {
+			if found := banned.FindString(to); found != "" {
+				t.Errorf("%s: %q says %q: %s", l, message, found, to)
+			}
+		}
+	}
 }
