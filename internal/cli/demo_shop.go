@@ -23,6 +23,7 @@ import (
 	"plumbstride/internal/form"
 	"plumbstride/internal/media"
 	"plumbstride/internal/plan"
+	"plumbstride/internal/practice"
 	"plumbstride/internal/roster"
 	"plumbstride/internal/standin"
 	"plumbstride/internal/store"
@@ -176,6 +177,9 @@ func (f *shopFiller) evening(at time.Time, class roster.Class, guests []standin.
 	}
 	if past {
 		return nil
+	}
+	if err := f.practice(s, guests); err != nil {
+		return err
 	}
 	return s.SetSetting(ctx, demoSetting, "filled")
 }
@@ -450,6 +454,40 @@ func (f *shopFiller) words(s store.Store, class roster.Class, past bool) error {
 			if err := f.plan(s, c, cd, class.Date.Plus(1)); err != nil {
 				return err
 			}
+		}
+	}
+	return nil
+}
+
+// practised is how many of the invented runners bring what their watch wrote.
+const practised = 3
+
+// practice keeps the invented runs of some of those who were there eight weeks
+// ago: at their own speed, from the cadence they had then to the one they
+// have now.
+func (f *shopFiller) practice(s store.Store, guests []standin.Guest) error {
+	first := f.e.now().AddDate(0, 0, -7*weeksApart+2)
+	brought := 0
+	for i, g := range guests {
+		if g.Before == nil || brought == practised {
+			continue
+		}
+		brought++
+		c := standin.NewCourse(first.Add(time.Duration(i) * 31 * time.Minute))
+		c.Runs, c.EveryDays, c.Minutes = 2*(weeksApart-1)+1, 3.6, 24
+		c.SpeedMPS = [2]float64{g.Before.SpeedMS, g.Now.SpeedMS}
+		c.Cadence = g.Before.CadenceSPM + c.PerMPS*(3-g.Before.SpeedMS)
+		c.Rise = g.Now.CadenceSPM - g.Before.CadenceSPM - c.PerMPS*(g.Now.SpeedMS-g.Before.SpeedMS)
+		var read []evening.Kept
+		for k, a := range c.Activities(inventedRand(g.Now)) {
+			r, err := practice.Take(a, practice.Options{TempoMin: float64(max(0, 12-k))})
+			if err != nil {
+				return fmt.Errorf("an invented run of %s: %w", g.Name, err)
+			}
+			read = append(read, evening.Kept{Run: r, State: evening.KeptNew})
+		}
+		if _, err := evening.KeepRuns(f.e.ctx, s, f.runners[g.Name].ID, read); err != nil {
+			return err
 		}
 	}
 	return nil

@@ -375,10 +375,11 @@ func (t *tableWriter) baseline(rep practice.Report) {
 	if rep.Target != nil {
 		t.hanging("", b.Say("Target: %.0f steps/min; %.1f to %.1f count as in the band.", rep.Target.CadenceSPM, rep.Target.Low, rep.Target.High))
 	}
+	step := t.units.SpeedStep()
 	if l := rep.Baseline; l != nil {
-		t.hanging("", b.Say("This runner's own line: %.1f steps/min (%.1f to %.1f) at %s on the level (runs: %d); at 1 km/h more %+.1f (%+.1f to %+.1f), at 1 %% uphill %+.1f (%+.1f to %+.1f).",
+		t.hanging("", b.Say("This runner's own line: %.1f steps/min (%.1f to %.1f) at %s on the level (runs: %d); at %s more %+.1f (%+.1f to %+.1f), at 1 %% uphill %+.1f (%+.1f to %+.1f).",
 			l.Cadence.Value, l.Cadence.Low, l.Cadence.High, b.Figures(t.units.Speed(l.SpeedMPS)), l.Runs,
-			l.PerMPS.Value/3.6, l.PerMPS.Low/3.6, l.PerMPS.High/3.6, l.PerGrade.Value, l.PerGrade.Low, l.PerGrade.High))
+			b.Figures(t.units.Speed(step)), step*l.PerMPS.Value, step*l.PerMPS.Low, step*l.PerMPS.High, l.PerGrade.Value, l.PerGrade.Low, l.PerGrade.High))
 	} else {
 		t.hanging("", b.Say("No half minute of steady running with a speed is in these runs: cadence at speed can't be told."))
 	}

@@ -53,6 +53,12 @@ func (u Units) Mass(kg float64) string {
 	return fmt.Sprintf("%.0f %s", value, unit)
 }
 
+// SpeedStep is one of the family's units of speed, in metres per second.
+func (u Units) SpeedStep() float64 {
+	perMS, _ := u.Convert(1, "m/s")
+	return 1 / perMS
+}
+
 // Speed writes a speed in metres per second as "10.0 km/h" or "6.2 mph".
 func (u Units) Speed(metresPerSecond float64) string {
 	value, unit := u.Convert(metresPerSecond, "m/s")

@@ -133,6 +133,8 @@ func TestFormat(t *testing.T) {
 		{US.Mass(63.96), "141 lb"},
 		{Metric.Speed(10 / 3.6), "10.0 km/h"},
 		{US.Speed(2.78), "6.2 mph"},
+		{US.Speed(US.SpeedStep()), "1.0 mph"},
+		{Metric.Speed(Metric.SpeedStep()), "1.0 km/h"},
 	} {
 		if tt.got != tt.want {
 			t.Errorf("got %q, want %q", tt.got, tt.want)

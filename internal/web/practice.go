@@ -95,9 +95,10 @@ func (v *visit) practiceLine(p *practiceView, rep practice.Report) {
 	if t := rep.Target; t != nil {
 		p.Target = b.Say("Target of the plan: %.0f steps/min; %.1f to %.1f count as in the band.", t.CadenceSPM, t.Low, t.High)
 	}
+	step := v.site.Units.SpeedStep()
 	if l := rep.Baseline; l != nil {
-		p.Baseline = b.Say("Own line: %.1f steps/min (%.1f to %.1f) at %s on the level; 1 km/h more makes %+.1f (%+.1f to %+.1f).",
-			l.Cadence.Value, l.Cadence.Low, l.Cadence.High, b.Figures(v.site.Units.Speed(l.SpeedMPS)), l.PerMPS.Value/3.6, l.PerMPS.Low/3.6, l.PerMPS.High/3.6)
+		p.Baseline = b.Say("Own line: %.1f steps/min (%.1f to %.1f) at %s on the level; %s more makes %+.1f (%+.1f to %+.1f).",
+			l.Cadence.Value, l.Cadence.Low, l.Cadence.High, b.Figures(v.site.Units.Speed(l.SpeedMPS)), b.Figures(v.site.Units.Speed(step)), step*l.PerMPS.Value, step*l.PerMPS.Low, step*l.PerMPS.High)
 	}
 }
 
