@@ -107,7 +107,7 @@ func TestEveryPageIsTranslated(t *testing.T) {
 			for _, released := range []bool{true, false} {
 				path := ada.path(pattern, token, released)
 				got := b.speaks(path, string(l))
-				if got.status == http.StatusSeeOther || got.status == http.StatusNotFound && (!released || strings.HasSuffix(pattern, "/stride") || strings.HasSuffix(pattern, "/compare")) {
+				if got.status == http.StatusSeeOther || got.status == http.StatusNotFound && (!released || strings.HasSuffix(pattern, "/stride") || strings.Contains(pattern, "/compare")) {
 					continue
 				}
 				if got.status != http.StatusOK {
