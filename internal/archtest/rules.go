@@ -71,6 +71,8 @@ var house = map[string]rule{
 	"standin":     {layer: leaf, may: []string{"form", "geom", "signal", "body", "practice"}},
 	// What is kept. Below store, its parts know each other.
 	"store":           {pure: true, layer: leaf, may: []string{"form", "card", "roster"}},
+	"followup":        {layer: leaf, may: []string{"plan", "roster", "store", "words"}},
+	"post":            {layer: leaf, may: []string{"form", "settings"}},
 	"export":          {pure: true, layer: leaf, may: []string{"roster", "store"}},
 	"media":           {layer: leaf, may: []string{"form", "roster", "store"}},
 	"work":            {layer: leaf, may: []string{"form", "store"}},
@@ -92,7 +94,8 @@ var house = map[string]rule{
 	"card/cardtest":         {pure: true, layer: leaf, may: []string{"form", "card"}},
 
 	"evening":  {layer: front, may: []string{"form", "amend", "beside", "body", "track", "card", "clinic", "check", "plan", "practice", "roster", "store", "media", "work"}},
-	"web":      {layer: front, may: []string{"form", "amend", "quantity", "words", "settings", "beside", "card", "recheck", "clinic", "plan", "practice", "roster", "store", "media", "work", "account", "evening", "chart", "paper", "paper/fonts", "calendar", "tempo"}},
+	"outbox":   {layer: front, may: []string{"post", "store", "work"}},
+	"web":      {layer: front, may: []string{"form", "amend", "quantity", "words", "settings", "beside", "card", "recheck", "clinic", "plan", "practice", "roster", "store", "media", "work", "account", "evening", "chart", "paper", "paper/fonts", "calendar", "tempo", "followup", "post", "outbox"}},
 	"cli":      {layer: front, may: []string{"*"}},
 	"archtest": {layer: front},
 }

@@ -72,3 +72,63 @@ func printable(text string) string {
 		return r
 	}, strings.ToValidUTF8(text, ""))
 }
+
+// Invite is a day to film again, as it is proposed to somebody.
+type Invite struct {
+	// RunnerID makes the event's identifier: the same runner and the same
+	// plan's day always have the same. Sequence counts what was sent before.
+	RunnerID, For string
+	Sequence      int
+	Name          string // whom it is about
+	Shop          string
+	Place         string
+	// Day is the day; Clock the time there, "" for the whole day. Minutes is
+	// how long it takes.
+	Day     plan.Date
+	Clock   time.Duration
+	Timed   bool
+	Minutes int
+	// From and To are e-mail addresses. Where one of them is missing, it is
+	// an event to be kept (PUBLISH), not one to be answered (REQUEST).
+	From, To string
+}
+
+// Invitation gives a day to film again as an iCalendar file (RFC 5545), an
+// invitation to be answered (RFC 5546, 3.2.2) where both addresses are known.
+func Invitation(i Invite, program string, made time.Time, b words.Book) []byte {
+	cal := ics.NewCalendarFor("")
+	cal.SetProductId("-//" + printable(program) + "//follow-up//" + strings.ToUpper(string(b.Language())))
+	asked := i.From != "" && i.To != ""
+	cal.SetMethod(ics.MethodPublish)
+	if asked {
+		cal.SetMethod(ics.MethodRequest)
+	}
+	sum := sha256.Sum256([]byte(i.RunnerID + " " + i.For))
+	e := cal.AddEvent(hex.EncodeToString(sum[:8]) + "-again@plumbstride.invalid")
+	e.SetDtStampTime(made.UTC().Truncate(time.Second))
+	e.SetSequence(i.Sequence)
+	if i.Timed {
+		y, m, d := i.Day.Time().Date()
+		start := time.Date(y, m, d, 0, 0, 0, 0, made.Location()).Add(i.Clock)
+		e.SetStartAt(start)
+		e.SetEndAt(start.Add(time.Duration(max(i.Minutes, 5)) * time.Minute))
+	} else {
+		e.SetAllDayStartAt(i.Day.Time())
+		e.SetAllDayEndAt(i.Day.Plus(1).Time())
+	}
+	title := b.Say("Film again: %s", i.Name)
+	if i.Shop != "" {
+		title += " – " + i.Shop
+	}
+	e.SetSummary(printable(title))
+	e.SetDescription(printable(b.Say("Ten seconds of running, filmed from the side. With pain, leave it be and say so.")))
+	if i.Place != "" {
+		e.SetLocation(printable(i.Place))
+	}
+	e.SetStatus(ics.ObjectStatusTentative)
+	if asked {
+		e.SetOrganizer("mailto:" + i.From)
+		e.AddAttendee("mailto:"+i.To, ics.CalendarUserTypeIndividual, ics.ParticipationStatusNeedsAction, ics.ParticipationRoleReqParticipant, &ics.KeyValues{Key: string(ics.ParameterRsvp), Value: []string{"TRUE"}})
+	}
+	return []byte(cal.Serialize(ics.WithNewLineWindows))
+}

@@ -303,3 +303,53 @@ func TestLanguages(t *testing.T) {
 		}
 	}
 }
+
+// TestInvitation: a second parser reads the invitation, with what RFC 5546
+// (3.2.2) asks of a request: method, organizer, attendee, sequence, start.
+func TestInvitation(t *testing.T) {
+	day, err := plan.ParseDate("2026-04-13")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, l := range words.Languages() {
+		b, err := words.In(l)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for name, i := range map[string]calendar.Invite{
+			"to be answered": {RunnerID: "r", For: "p", Sequence: 2, Name: "Ada, \"Quill\"; \n\x07", Day: day, Timed: true, Clock: 18*time.Hour + 30*time.Minute, Minutes: 20, From: "shop@example.org", To: "ada@example.org"},
+			"to be kept":     {RunnerID: "r", For: "p", Name: "Ada", Day: day, Shop: "Invented shop", Place: "Hall; 2"},
+		} {
+			text := calendar.Invitation(i, "plumbstride test", made, b)
+			read, err := second.NewDecoder(bytes.NewReader(text)).Decode()
+			if err != nil {
+				t.Fatalf("%s: %v\n%s", name, err, text)
+			}
+			event := read.Events()[0]
+			start, err := event.DateTimeStart(time.UTC)
+			if err != nil {
+				t.Fatal(err)
+			}
+			method, _ := read.Props.Text("METHOD")
+			if i.Timed {
+				// 18:30 in a place one hour east of UTC.
+				if method != "REQUEST" || !start.Equal(time.Date(2026, 4, 13, 17, 30, 0, 0, time.UTC)) || event.Props.Get("ORGANIZER").Value != "mailto:shop@example.org" ||
+					event.Props.Get("ATTENDEE").Value != "mailto:ada@example.org" || event.Props.Get("ATTENDEE").Params.Get("RSVP") != "TRUE" || event.Props.Get("SEQUENCE").Value != "2" {
+					t.Errorf("%s:\n%s", name, text)
+				}
+			} else if method != "PUBLISH" || event.Props.Get("DTSTART").Value != "20260413" || event.Props.Get("ORGANIZER") != nil {
+				t.Errorf("%s:\n%s", name, text)
+			}
+			for line := range strings.SplitSeq(strings.TrimSuffix(string(text), "\r\n"), "\r\n") {
+				if len(line) > 75 || strings.ContainsAny(line, "\n\x07") {
+					t.Errorf("%s: %q", name, line)
+				}
+			}
+			again := calendar.Invitation(i, "plumbstride test", made.Add(time.Hour), b)
+			uid, _ := event.Props.Text("UID")
+			if !strings.Contains(string(again), uid) {
+				t.Errorf("%s: another event the second time", name)
+			}
+		}
+	}
+}

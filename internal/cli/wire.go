@@ -20,8 +20,11 @@ import (
 	"plumbstride/internal/infer"
 	"plumbstride/internal/legs"
 	"plumbstride/internal/media"
+	"plumbstride/internal/outbox"
 	"plumbstride/internal/paper"
 	"plumbstride/internal/pose"
+	"plumbstride/internal/post"
+	"plumbstride/internal/settings"
 	"plumbstride/internal/store"
 	"plumbstride/internal/store/aside"
 	"plumbstride/internal/store/sqlite"
@@ -217,8 +220,16 @@ func openHouse(e *errand, r *records, v shown) (*house, error) {
 	} else {
 		c.close = done
 	}
+	kinds := map[string]work.Kind{evening.JobKind: evening.Kind(r.db, r.shelf, measuring(deps, err))}
+	office, err := openOffice(v.shop.Mail)
+	if err != nil {
+		return nil, err
+	}
+	if office != nil {
+		kinds[outbox.JobKind] = outbox.Kind(r.db, office.Send)
+	}
 	c.queue = work.New(r.db, work.Options{
-		Kinds: map[string]work.Kind{evening.JobKind: evening.Kind(r.db, r.shelf, measuring(deps, err))},
+		Kinds: kinds,
 		// A clip is decoded and measured on about two cores.
 		Workers: max(1, min(4, runtime.NumCPU()/2)),
 		Room:    func() error { return r.shelf.Room(0) },
@@ -227,9 +238,32 @@ func openHouse(e *errand, r *records, v shown) (*house, error) {
 	c.site, err = web.New(web.Parts{
 		DB: r.db, Shelf: r.shelf, Queue: c.queue, Desk: desk, Now: e.now, Drills: own, Program: "plumbstride " + Version,
 		Shop: v.shop.Shop, Units: v.Units, Page: paper.Page(v.Page), Language: v.Language, Log: e.Err,
-		ReadOnly: r.readOnly,
+		ReadOnly: r.readOnly, Post: office,
 	})
 	return c, err
+}
+
+// mailPasswordVariable holds the mail server's password in the environment.
+const mailPasswordVariable = "PLUMBSTRIDE_MAIL_PASSWORD"
+
+// openOffice gives what sends messages; nil where the settings name no mail
+// server.
+func openOffice(m *settings.Mail) (*post.Office, error) {
+	if m == nil {
+		return nil, nil
+	}
+	password := os.Getenv(mailPasswordVariable)
+	if m.PasswordFile != "" {
+		f, err := os.Open(m.PasswordFile)
+		if err != nil {
+			return nil, form.MissingError("the mail server's password can't be read: %w", err)
+		}
+		defer f.Close()
+		if password, err = firstLine(f); err != nil {
+			return nil, err
+		}
+	}
+	return post.New(*m, password), nil
 }
 
 // measuring is the line for a check that waits in the records: a clip, or a

@@ -14,10 +14,12 @@ const (
 	Invited Role = "invited"
 	// Door is the code at the door: people sign themselves in to one class.
 	Door Role = "door"
+	// Stop is a link with which one runner stops messages, and nothing else.
+	Stop Role = "stop"
 )
 
 // Roles lists all roles.
-func Roles() []Role { return []Role{Coach, Helper, Own, Invited, Door} }
+func Roles() []Role { return []Role{Coach, Helper, Own, Invited, Door, Stop} }
 
 // Actor is somebody who wants something.
 type Actor struct {
@@ -63,6 +65,7 @@ const (
 	PlanKind       Kind = "plan"
 	PracticeKind   Kind = "practice" // what a runner's watch recorded
 	NoteKind       Kind = "note"
+	MessageKind    Kind = "message" // what is written to a runner, and whether they want it
 	LinkKind       Kind = "link"
 	AccountKind    Kind = "account"
 	AuditKind      Kind = "audit"
@@ -74,7 +77,7 @@ const (
 func Kinds() []Kind {
 	return []Kind{
 		ClassKind, AttendanceKind, RosterList, RunnerKind, ContactKind, HealthKind, ConsentKind, ClipKind,
-		PictureKind, CheckKind, PlanKind, PracticeKind, NoteKind, LinkKind, AccountKind, AuditKind, QueueKind, SettingKind,
+		PictureKind, CheckKind, PlanKind, PracticeKind, NoteKind, MessageKind, LinkKind, AccountKind, AuditKind, QueueKind, SettingKind,
 	}
 }
 
@@ -193,6 +196,12 @@ var permissions = map[Kind]map[Action]map[Role]condition{
 		Add:    {Coach: always},
 		Change: {Coach: always},
 		Delete: {Coach: always},
+		Export: {Coach: always},
+	},
+	MessageKind: {
+		See:    {Coach: always, Stop: own},
+		Add:    {Coach: always},
+		Change: {Coach: always, Stop: own},
 		Export: {Coach: always},
 	},
 	LinkKind: {

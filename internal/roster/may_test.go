@@ -20,7 +20,7 @@ func TestNobodyElse(t *testing.T) {
 				what := fmt.Sprintf("%s %s of %q", action, kind, on.RunnerID)
 				for _, actor := range []Actor{
 					{Role: Own, RunnerID: "a"}, {Role: Own}, {Role: Invited, RunnerID: "a"}, {Role: Invited},
-					{Role: Door, ClassID: "1"}, {Role: Door}, {Role: "guest"}, {},
+					{Role: Door, ClassID: "1"}, {Role: Door}, {Role: Stop, RunnerID: "a"}, {Role: Stop}, {Role: "guest"}, {},
 				} {
 					if May(actor, action, on) {
 						t.Errorf("%s may %s", actor.Role, what)
@@ -28,11 +28,14 @@ func TestNobodyElse(t *testing.T) {
 				}
 			}
 			on := Resource{Kind: kind, RunnerID: "a", ClassID: "1", Released: true, Shown: all}
+			if May(Actor{Role: Stop, RunnerID: "a"}, action, on) && (kind != MessageKind || action != See && action != Change) {
+				t.Errorf("a link that stops messages may %s %s", action, kind)
+			}
 			owner := action != See && action != Export
 			if May(Actor{Role: Own, RunnerID: "a"}, action, on) && owner && (kind != ConsentKind || action != Delete) && (kind != PracticeKind || action != Add && action != Delete) {
 				t.Errorf("a private link may %s %s; it only reads, takes consent back, and minds its own practice", action, kind)
 			}
-			if action == Confirm || action == Export || kind == HealthKind || kind == NoteKind || kind == AuditKind || kind == AccountKind || kind == LinkKind || kind == PlanKind || kind == PracticeKind {
+			if action == Confirm || action == Export || kind == HealthKind || kind == NoteKind || kind == MessageKind || kind == AuditKind || kind == AccountKind || kind == LinkKind || kind == PlanKind || kind == PracticeKind {
 				if May(Actor{Role: Helper}, action, on) {
 					t.Errorf("a helper may %s %s", action, kind)
 				}

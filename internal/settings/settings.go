@@ -28,7 +28,61 @@ type Settings struct {
 	Page     string         `json:"page,omitempty" jsonschema:"enum=A4,enum=Letter"`
 	// TempoLinks are links to tempo tracks or pages, for the handout.
 	TempoLinks []Link `json:"tempo_links,omitempty"`
+	// Mail is the server that messages to runners leave by; without it none
+	// leaves from here.
+	Mail *Mail `json:"mail,omitempty"`
 }
+
+// Mail is a mail server (SMTP, RFC 5321), and who writes.
+type Mail struct {
+	Host string `json:"host"`
+	// Port is 587 with STARTTLS, 465 with TLS from the start; 0 takes that.
+	Port int `json:"port,omitempty" jsonschema:"minimum=1,maximum=65535"`
+	// TLS is "starttls" where it is left out; "none" only for a server on
+	// this machine.
+	TLS  string `json:"tls,omitempty" jsonschema:"enum=starttls,enum=tls,enum=none"`
+	User string `json:"user,omitempty"`
+	// PasswordFile is a file whose first line is the password; without it
+	// PLUMBSTRIDE_MAIL_PASSWORD is taken.
+	PasswordFile string `json:"password_file,omitempty"`
+	// From is the address that writes.
+	From string `json:"from"`
+	// Pages is where runners reach the pages from outside: an https address
+	// without a path. With it a message carries a link that stops messages.
+	Pages string `json:"pages,omitempty"`
+}
+
+// check tells what is wrong with a mail server.
+func (m Mail) check() error {
+	if !hostShape.MatchString(m.Host) {
+		return form.UsageError("%.60q is not a mail server's name; write, for instance, mail.shop.example", m.Host)
+	}
+	local := m.Host == "localhost" || m.Host == "127.0.0.1" || m.Host == "::1"
+	switch {
+	case m.Port < 0 || m.Port > 65535:
+		return form.UsageError("%d is not a port", m.Port)
+	case m.TLS != "" && m.TLS != "starttls" && m.TLS != "tls" && m.TLS != "none":
+		return form.UsageError("the mail server's tls is starttls, tls or none, not %.20q", m.TLS)
+	case m.TLS == "none" && !local:
+		return form.UsageError("mail leaves this machine encrypted or not at all; tls: none is for a server on this machine")
+	case len(m.From) > 254 || !addressShape.MatchString(m.From):
+		return form.UsageError("%.60q is not an e-mail address to write from", m.From)
+	case m.Pages != "" && !pagesShape.MatchString(m.Pages):
+		return form.UsageError("%.60q is not where runners reach the pages; write it like https://checks.shop.example", m.Pages)
+	}
+	for _, text := range []string{m.User, m.PasswordFile} {
+		if err := printed("the mail server's user or file", text, maxLink); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+var (
+	hostShape    = regexp.MustCompile(`^([A-Za-z0-9]([A-Za-z0-9.-]{0,250}[A-Za-z0-9])?|::1)$`)
+	addressShape = regexp.MustCompile(`^[A-Za-z0-9.!#$%&'*+/=?^_{|}~-]+@[A-Za-z0-9]([A-Za-z0-9.-]*[A-Za-z0-9])?$`)
+	pagesShape   = regexp.MustCompile(`^https://[A-Za-z0-9]([A-Za-z0-9.-]*[A-Za-z0-9])?(:[0-9]{1,5})?$`)
+)
 
 // Shop is who hands out the paper.
 type Shop struct {
@@ -95,6 +149,11 @@ func (s Settings) check() error {
 	}
 	if s.Shop.Colour != "" {
 		if _, err := ParseColour(s.Shop.Colour); err != nil {
+			return err
+		}
+	}
+	if s.Mail != nil {
+		if err := s.Mail.check(); err != nil {
 			return err
 		}
 	}

@@ -11,7 +11,7 @@ import (
 // kept.
 type Link struct {
 	ID string `json:"id"`
-	// Role is Own, Invited or Door.
+	// Role is Own, Invited, Stop or Door.
 	Role roster.Role `json:"role"`
 	// RunnerID is whom it is about; a Door has a ClassID instead.
 	RunnerID string `json:"runner_id"`

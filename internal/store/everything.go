@@ -20,11 +20,14 @@ type Everything struct {
 	Plans      []Plan              `json:"plans"`
 	Notes      []Note              `json:"notes"`
 	Activities []Activity          `json:"activities"`
-	Footage    []Footage           `json:"footage"`
-	Uploads    []Upload            `json:"uploads"`
-	Jobs       []Job               `json:"jobs"`
-	Links      []Link              `json:"links"`
-	Trail      []Entry             `json:"trail"`
+	Messages   []Message           `json:"messages"`
+	// Objects tells that the runner wants no messages.
+	Objects bool      `json:"objects"`
+	Footage []Footage `json:"footage"`
+	Uploads []Upload  `json:"uploads"`
+	Jobs    []Job     `json:"jobs"`
+	Links   []Link    `json:"links"`
+	Trail   []Entry   `json:"trail"`
 }
 
 // maxTrail is more lines than a runner's trail has in years.
@@ -69,6 +72,12 @@ func About(ctx context.Context, s Store, runnerID string) (Everything, error) {
 		get("plans", func() (err error) { e.Plans, err = s.RunnerPlans(ctx, runnerID); return })
 		get("notes", func() (err error) { e.Notes, err = s.RunnerNotes(ctx, runnerID); return })
 		get("activities", func() (err error) { e.Activities, err = s.RunnerActivities(ctx, runnerID); return })
+		get("messages", func() (err error) { e.Messages, err = s.RunnerMessages(ctx, runnerID); return })
+		get("objections", func() error {
+			no, err := s.Objections(ctx)
+			_, e.Objects = no[runnerID]
+			return err
+		})
 		get("footage", func() (err error) { e.Footage, err = s.RunnerFootage(ctx, runnerID); return })
 		get("uploads", func() (err error) { e.Uploads, err = s.RunnerUploads(ctx, runnerID); return })
 		get("links", func() (err error) { e.Links, err = s.RunnerLinks(ctx, runnerID); return })

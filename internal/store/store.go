@@ -44,6 +44,7 @@ type Store interface {
 	Plans
 	Notes
 	Activities
+	Messages
 	Footages
 	Uploads
 	Links

@@ -374,7 +374,7 @@ func (w *window) rest(t *testing.T) {
 		"/classes", class, class + "/clips", class + "/board", class + "/edit", class + "/runner/" + x.runner.ID + "/film", "/people", "/accounts", "/password", runner, runner + "/edit", runner + "/consent",
 		"/check/" + x.kept.ID, "/check/" + x.released.ID, "/plan/" + x.releasedPlan.ID,
 		"/door/" + x.door, "/my/" + x.own, "/my/" + x.own + "/check/" + x.released.ID, "/my/" + x.own + "/plan/" + x.releasedPlan.ID,
-		"/invited/" + x.invited, "/nothing-here",
+		"/invited/" + x.invited, "/stop/" + x.stop, "/trail", "/follow-up", runner + "/message", "/nothing-here",
 	} {
 		w.visit(t, path)
 		parts := strings.Split(strings.Trim(path, "/"), "/")

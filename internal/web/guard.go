@@ -68,7 +68,7 @@ func (v *visit) resource(kind roster.Kind) roster.Resource {
 }
 
 // linkRoles are the private addresses by their first word.
-var linkRoles = map[string]roster.Role{"my": roster.Own, "invited": roster.Invited, "door": roster.Door}
+var linkRoles = map[string]roster.Role{"my": roster.Own, "invited": roster.Invited, "door": roster.Door, "stop": roster.Stop}
 
 // guard lets through whom the table allows, and answers all others.
 func (s *Site) guard(rt route) http.Handler {

@@ -99,7 +99,7 @@ func TestEveryPageIsTranslated(t *testing.T) {
 				continue
 			}
 			b, token := coach, ""
-			for first, own := range map[string]string{"/my/": ada.own, "/invited/": ada.invited, "/door/": ada.door} {
+			for first, own := range map[string]string{"/my/": ada.own, "/invited/": ada.invited, "/door/": ada.door, "/stop/": ada.stop} {
 				if strings.HasPrefix(pattern, first) {
 					b, token = nobody, own
 				}
@@ -208,7 +208,7 @@ func TestLanguagesInABrowser(t *testing.T) {
 		for _, page := range []struct{ name, path string }{
 			{"class", class}, {"board", class + "/board"}, {"clips", class + "/clips"}, {"film", class + runner + "/film"}, {"class-edit", class + "/edit"},
 			{"runner", runner}, {"runner-edit", runner + "/edit"}, {"consent", runner + "/consent"}, {"check", check}, {"plan", plan},
-			{"classes", "/classes"}, {"accounts", "/accounts"}, {"password", "/password"}, {"trail", "/trail"},
+			{"classes", "/classes"}, {"accounts", "/accounts"}, {"password", "/password"}, {"trail", "/trail"}, {"follow-up", "/follow-up"}, {"message", runner + "/message"}, {"stop", "/stop/" + ada.stop},
 			{"door", "/door/" + ada.door}, {"invited", "/invited/" + ada.invited}, {"my", "/my/" + ada.own},
 		} {
 			w.do(t, chromedp.Navigate(r.http.URL+page.path), chromedp.WaitReady(chromedp.CSS(`html[lang="`+string(l)+`"] main`)))

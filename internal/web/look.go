@@ -45,7 +45,7 @@ func (l *looks) fresh(one look, now time.Time) bool {
 // them, or took them away.
 var told = map[roster.Kind]bool{
 	roster.RosterList: true, roster.RunnerKind: true, roster.ConsentKind: true, roster.ClipKind: true, roster.PictureKind: true,
-	roster.CheckKind: true, roster.PlanKind: true, roster.LinkKind: true, roster.AccountKind: true, roster.AuditKind: true,
+	roster.CheckKind: true, roster.PlanKind: true, roster.LinkKind: true, roster.MessageKind: true, roster.AccountKind: true, roster.AuditKind: true,
 }
 
 // note writes into the trail what the visitor is about to be shown. What is
@@ -67,6 +67,9 @@ func (v *visit) note(rt route) error {
 		if v.may(roster.See, roster.HealthKind) && (v.runner.HealthNote != "" || v.runner.Health.Asked) {
 			kinds = append(kinds, roster.HealthKind)
 		}
+	}
+	if rt.kind == roster.MessageKind && v.runner.Contact != "" && v.may(roster.See, roster.ContactKind) {
+		kinds = append(kinds, roster.ContactKind)
 	}
 	for _, kind := range kinds {
 		e := store.Entry{Action: action, Kind: kind, Subject: v.subject(kind), RunnerID: v.runner.ID}

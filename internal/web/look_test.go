@@ -16,28 +16,34 @@ import (
 	"plumbstride/internal/store/aside"
 )
 
-// reading serves a room's records a second time, for reading alone, and gives
-// that room and what it told.
-func (r *room) reading(t *testing.T) (*room, *[]store.Entry) {
+// again serves a room's records a second time, with other parts.
+func (r *room) again(t *testing.T, change func(*Parts)) *room {
 	t.Helper()
-	seen := &[]store.Entry{}
-	db := aside.New(r.db, time.Now, func(e store.Entry) { *seen = append(*seen, e) })
-	desk, err := account.New(db, time.Now, cheap)
-	if err != nil {
-		t.Fatal(err)
-	}
 	own, err := plan.Load(drills.Files())
 	if err != nil {
 		t.Fatal(err)
 	}
-	site, err := New(Parts{DB: db, Shelf: r.shelf, Queue: r.queue, Desk: desk, Now: time.Now, Drills: own, Program: "plumbstride test", ReadOnly: true, Log: testLog{t, r.said}})
+	p := Parts{DB: r.db, Shelf: r.shelf, Queue: r.queue, Now: time.Now, Drills: own, Program: "plumbstride test", Log: testLog{t, r.said}}
+	change(&p)
+	if p.Desk, err = account.New(p.DB, time.Now, cheap); err != nil {
+		t.Fatal(err)
+	}
+	site, err := New(p)
 	if err != nil {
 		t.Fatal(err)
 	}
 	other := *r
-	other.desk, other.http = desk, httptest.NewTLSServer(site)
+	other.desk, other.http = p.Desk, httptest.NewTLSServer(site)
 	t.Cleanup(other.http.Close)
-	return &other, seen
+	return &other
+}
+
+// reading serves a room's records for reading alone, and gives what it told.
+func (r *room) reading(t *testing.T) (*room, *[]store.Entry) {
+	t.Helper()
+	seen := &[]store.Entry{}
+	db := aside.New(r.db, time.Now, func(e store.Entry) { *seen = append(*seen, e) })
+	return r.again(t, func(p *Parts) { p.DB, p.ReadOnly = db, true }), seen
 }
 
 // TestReadOnly: every address that changes something is refused with the same
@@ -66,6 +72,8 @@ func TestReadOnly(t *testing.T) {
 			b, token = still.browser(t), ada.own
 		case strings.Contains(who, "I"):
 			b, token = still.browser(t), ada.invited
+		case strings.Contains(who, "S"):
+			b, token = still.browser(t), ada.stop
 		case strings.Contains(who, "D"):
 			b, token = still.browser(t), ada.door
 		}

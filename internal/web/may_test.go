@@ -18,7 +18,8 @@ import (
 
 // allowed says for every address who is let in: C the coach, H a helper, O
 // the private link of the runner whose thing it is, I an invitation of that
-// runner, D the door of that class. Everybody else is kept out: nobody signed
+// runner, D the door of that class, S the
+// link with which that runner stops messages. Everybody else is kept out: nobody signed
 // in, the links of another runner or class, links of another kind, links that
 // are over. R marks what a private link opens only once a coach has had their
 // word. Written by hand, so that no change of the program changes it.
@@ -86,6 +87,14 @@ var allowed = map[string]string{
 	"POST /my/{token}/practice":                        "O",
 	"POST /my/{token}/practice/{activity}/delete":      "O",
 
+	"GET /follow-up":                 "C",
+	"GET /runner/{runner}/message":   "C",
+	"POST /runner/{runner}/message":  "C",
+	"POST /runner/{runner}/objects":  "C",
+	"GET /runner/{runner}/again.ics": "C",
+	"GET /stop/{token}":              "S",
+	"POST /stop/{token}":             "S",
+
 	"GET /door/{token}":  "D",
 	"POST /door/{token}": "D",
 
@@ -125,6 +134,7 @@ type things struct {
 	upload                   store.Upload
 	activity                 store.Activity
 	own, invited, door, over string // tokens
+	stop                     string
 	link                     store.Link
 }
 
@@ -211,6 +221,7 @@ func (r *room) things(t testing.TB, name string) things {
 	x.door = token(store.Link{Role: roster.Door, ClassID: x.class.ID}, false)
 	x.over = token(store.Link{Role: roster.Own, RunnerID: x.runner.ID}, true)
 	x.invited = token(store.Link{Role: roster.Invited, RunnerID: x.runner.ID}, false)
+	x.stop = token(store.Link{Role: roster.Stop, RunnerID: x.runner.ID}, false)
 	x.own = token(store.Link{Role: roster.Own, RunnerID: x.runner.ID}, false)
 	return x
 }
@@ -282,6 +293,7 @@ func TestAuthorisation(t *testing.T) {
 			"helper":            {helper, ada.over, strings.Contains(who, "H")},
 			"own link":          {nobody, ada.own, strings.Contains(who, "O")},
 			"invitation":        {nobody, ada.invited, strings.Contains(who, "I")},
+			"stop":              {nobody, ada.stop, strings.Contains(who, "S")},
 			"door":              {nobody, ada.door, strings.Contains(who, "D")},
 			"ended link":        {nobody, ada.over, false},
 			"coach with a link": {coach, bob.own, strings.Contains(who, "C")},
@@ -303,7 +315,7 @@ func TestAuthorisation(t *testing.T) {
 		// Bob's links open Bob's things alone: where the address names a thing
 		// of Ada's, they open nothing.
 		names := strings.Contains(rest, "{check}") || strings.Contains(rest, "{plan}") || strings.Contains(rest, "{upload}") || strings.Contains(rest, "{activity}")
-		for _, token := range []string{bob.own, bob.invited, bob.door} {
+		for _, token := range []string{bob.own, bob.invited, bob.door, bob.stop} {
 			for _, b := range []*browser{nobody, helper} {
 				if names && entered(b, method, ada.path(rest, token, true)) {
 					t.Errorf("%s: another runner's link opened it", pattern)

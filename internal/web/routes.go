@@ -23,6 +23,15 @@ func (s *Site) routes() []route {
 		{"POST /accounts/{account}", roster.Change, roster.AccountKind, (*visit).changeAccount},
 		{"GET /trail", roster.See, roster.AuditKind, (*visit).trail},
 
+		// Follow-up.
+		{"GET /follow-up", roster.See, roster.MessageKind, (*visit).followUp},
+		{"GET /runner/{runner}/message", roster.See, roster.MessageKind, (*visit).messagePage},
+		{"POST /runner/{runner}/message", roster.Add, roster.MessageKind, (*visit).message},
+		{"POST /runner/{runner}/objects", roster.Change, roster.MessageKind, (*visit).objects},
+		{"GET /runner/{runner}/again.ics", roster.Export, roster.MessageKind, (*visit).againDay},
+		{"GET /stop/{token}", roster.See, roster.MessageKind, (*visit).stopPage},
+		{"POST /stop/{token}", roster.Change, roster.MessageKind, (*visit).stop},
+
 		// The evening.
 		{"GET /classes", roster.See, roster.ClassKind, (*visit).classes},
 		{"POST /classes", roster.Add, roster.ClassKind, (*visit).addClass},

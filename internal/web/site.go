@@ -21,6 +21,7 @@ import (
 	"plumbstride/internal/paper"
 	"plumbstride/internal/paper/fonts"
 	"plumbstride/internal/plan"
+	"plumbstride/internal/post"
 	"plumbstride/internal/quantity"
 	"plumbstride/internal/settings"
 	"plumbstride/internal/store"
@@ -44,6 +45,8 @@ type Parts struct {
 	Page    paper.Page
 	// Language is the shop's; empty where none was chosen.
 	Language words.Language
+	// Post sends messages; nil where the settings name no mail server.
+	Post *post.Office
 	// ReadOnly: nothing may be changed, and DB refuses it.
 	ReadOnly bool
 	// Log is told what went wrong within; it never holds a runner's name.

@@ -146,8 +146,10 @@ func newer(at, newest int64) error {
 	return form.MissingError("the data were last used by a newer plumbstride (%d, this one knows %d); use that one", at, newest)
 }
 
+// provider gives the steps. One that was numbered before another and came
+// after it is taken all the same.
 func provider(db *sql.DB) (*goose.Provider, error) {
-	return goose.NewProvider(goose.DialectSQLite3, db, migration.Files())
+	return goose.NewProvider(goose.DialectSQLite3, db, migration.Files(), goose.WithAllowOutofOrder(true))
 }
 
 // opening says what is wrong with a file that can't be opened.

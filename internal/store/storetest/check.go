@@ -249,12 +249,13 @@ func about(t *testing.T, r *room) {
 	must(r.AddNote(r.ctx, store.Note{RunnerID: a.ID, Text: "note"}))(t)
 	must(r.AddActivity(r.ctx, activity(a.ID, "d1", r.Now())))(t)
 	must(r.AddLink(r.ctx, store.Link{Role: roster.Own, RunnerID: a.ID, Hash: hash("a"), Expires: r.Now().Add(day)}))(t)
+	must(r.AddMessage(r.ctx, store.Message{RunnerID: a.ID, Kind: "recheck", State: store.Handed}))(t)
 	must(r.AddUpload(r.ctx, store.Upload{RunnerID: a.ID, Kind: store.Running, Bytes: 1}))(t)
 	must(r.AddJob(r.ctx, store.Job{Kind: "measure", CheckID: c.ID, MaxTries: 1}))(t)
 	e := must(store.About(r.ctx, r, a.ID))(t)
 	for what, n := range map[string]int{
 		"attendance": len(e.Attendance), "classes": len(e.Classes), "consents": len(e.Consents), "checks": len(e.Checks), "decisions": len(e.Decisions),
-		"plans": len(e.Plans), "notes": len(e.Notes), "footage": len(e.Footage), "links": len(e.Links),
+		"plans": len(e.Plans), "notes": len(e.Notes), "messages": len(e.Messages), "footage": len(e.Footage), "links": len(e.Links),
 		"uploads": len(e.Uploads), "activities": len(e.Activities), "jobs": len(e.Jobs),
 	} {
 		same(t, what, n, 1)
@@ -262,7 +263,7 @@ func about(t *testing.T, r *room) {
 	data := must(e.JSON())(t)
 	var back map[string]any
 	ok(t, json.Unmarshal(data, &back))
-	if len(back) != 15 || back["runner"].(map[string]any)["name"] != "Ada" {
+	if len(back) != 17 || back["runner"].(map[string]any)["name"] != "Ada" {
 		t.Errorf("%s", data)
 	}
 	if string(data[len(data)-1]) != "\n" || containsHash(data) {

@@ -33,7 +33,7 @@ func Run(t *testing.T, open Open) {
 		{"consents", consents}, {"consent before footage", consentFirst}, {"consent narrows footage", consentNarrows},
 		{"faces hidden", facesHidden}, {"consent withdrawn on the way", withdrawnOnTheWay},
 		{"footage", footage}, {"pictures go with their clip", pictures}, {"uploads", uploads},
-		{"checks", checks}, {"decisions", decisions}, {"removing a check", removeCheck}, {"plans", plans}, {"notes", notes}, {"activities", activities},
+		{"checks", checks}, {"decisions", decisions}, {"removing a check", removeCheck}, {"plans", plans}, {"notes", notes}, {"activities", activities}, {"messages", messages},
 		{"links", links}, {"accounts", accounts}, {"sessions", sessions}, {"settings", settings},
 		{"trail", trail}, {"transactions", transactions}, {"two coaches", twoCoaches}, {"many writers", manyWriters},
 		{"forgetting", forgetting}, {"removing a class", removeClass}, {"everything about a runner", about},

@@ -18,7 +18,7 @@ func readLink(scan scanner) (l store.Link, err error) {
 
 // AddLink adds a link.
 func (t *Tables) AddLink(ctx context.Context, l store.Link) (store.Link, error) {
-	ofRunner := (l.Role == roster.Own || l.Role == roster.Invited) && l.RunnerID != ""
+	ofRunner := (l.Role == roster.Own || l.Role == roster.Invited || l.Role == roster.Stop) && l.RunnerID != ""
 	ofClass := l.Role == roster.Door && l.ClassID != "" && l.RunnerID == ""
 	if !ofRunner && !ofClass || len(l.Hash) != 64 {
 		panic("tables: a link of nobody, or without a hash")
