@@ -213,4 +213,9 @@ func steps(a Axis) []float64 {
 }
 
 // short writes a tick's number.
-func short(v float64) string { return strings.Replace(fmt.Sprintf("%.4g", v), "-", "−", 1) }
+func short(v float64) string {
+	if v == 0 {
+		v = 0 // never −0
+	}
+	return strings.Replace(fmt.Sprintf("%.4g", v), "-", "−", 1)
+}

@@ -247,7 +247,7 @@ func (p planner) says(out Planned, c Change) string {
 		if 2*c.DaySD*c.DaySD > c.SD*c.SD/2 {
 			return fmt.Sprintf("%s went from %s to %s, which is within the noise: two checks show only a change of %s or more, further than to its band. Most of that is how the runner varies from day to day: film on several days and look at them together.", title, from, to, least)
 		}
-		return fmt.Sprintf("%s went from %s to %s, which is within the noise: two clips like these show only a change of %s or more, further than to its band. Film longer and at more frames a second, the camera level and square to the run.", title, from, to, least)
+		return fmt.Sprintf("%s went from %s to %s, which is within the noise: two clips like these show only a change of %s or more, further than to its band. Put the camera level and square to the run, film at 60 frames a second or more, and film on several days.", title, from, to, least)
 	default:
 		return fmt.Sprintf("%s went from %s to %s, which is within the noise; a change of %s or more would have shown. Keep going.", title, from, to, least)
 	}

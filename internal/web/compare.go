@@ -7,12 +7,14 @@ import (
 	"fmt"
 	"html/template"
 	"slices"
+	"time"
 
 	"plumbstride/internal/beside"
 	"plumbstride/internal/card"
 	"plumbstride/internal/evening"
 	"plumbstride/internal/form"
 	"plumbstride/internal/paper"
+	"plumbstride/internal/practice"
 	"plumbstride/internal/recheck"
 	"plumbstride/internal/roster"
 	"plumbstride/internal/store"
@@ -100,6 +102,9 @@ func (v *visit) comparison(action roster.Action) (c recheck.Comparison, moments 
 			o.Between = append(o.Between, cd)
 		}
 	}
+	if o.Practice, err = v.practised(after.Made); err != nil {
+		return c, nil, p, err
+	}
 	was, err := cardOf(before)
 	if err != nil {
 		return c, nil, p, err
@@ -131,6 +136,39 @@ func (v *visit) comparison(action roster.Action) (c recheck.Comparison, moments 
 		}
 	}
 	return c, moments, p, err
+}
+
+// practisedWeeks is how long before a check the runner's watch is asked.
+const practisedWeeks = 6
+
+// practised is what the runner's watch says of cadence in the weeks up to a
+// time; nil where it says nothing, or may not be seen.
+func (v *visit) practised(to time.Time) (*recheck.Practice, error) {
+	if !v.may(roster.See, roster.PracticeKind) {
+		return nil, nil
+	}
+	kept, err := evening.PracticeOf(v.ctx(), v.Store, v.runner.ID)
+	if err != nil {
+		return nil, err
+	}
+	var runs []practice.Run
+	first, last := to, to.AddDate(0, 0, -7*practisedWeeks)
+	for _, k := range kept {
+		if at := k.Run.Start; !at.After(to) && at.After(to.AddDate(0, 0, -7*practisedWeeks)) {
+			runs = append(runs, k.Run)
+			if at.Before(first) {
+				first = at
+			}
+			if at.After(last) {
+				last = at
+			}
+		}
+	}
+	base := practice.Over(runs, nil).Baseline
+	if base == nil || !(base.Cadence.SD > 0) {
+		return nil, nil
+	}
+	return &recheck.Practice{CadenceSPM: base.Cadence.Value, SD: base.Cadence.SD, SpeedMS: base.SpeedMPS, From: first, To: last}, nil
 }
 
 // cardOf reads a check's card without its pictures.
