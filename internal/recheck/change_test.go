@@ -2,11 +2,13 @@ package recheck
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 	"time"
 
 	"plumbstride/internal/card"
 	"plumbstride/internal/form"
+	"plumbstride/internal/standin"
 )
 
 // row is a measure with a band of 10 to 20.
@@ -178,6 +180,25 @@ func TestLearnt(t *testing.T) {
 	} {
 		if got := Learnt(c.looks, c.practised, time.Duration(c.days)*24*time.Hour); got != c.want {
 			t.Errorf("%s: %q, want %q", name, got, c.want)
+		}
+	}
+}
+
+// The part that returns is never more than the whole, and there is one for
+// what a maker's points add.
+func TestLastingIsAPart(t *testing.T) {
+	found, _, err := filmed(standin.DefaultRunner(), 5, 60, rand.New(rand.NewPCG(3, 4)))
+	if err != nil || len(found) < 20 {
+		t.Fatal(err, len(found))
+	}
+	for key, m := range found {
+		if !(m.Lasting >= 0 && m.Lasting <= m.SD*(1+1e-9)) {
+			t.Errorf("%s: lasting %.3f of %.3f", key, m.Lasting, m.SD)
+		}
+	}
+	for _, key := range []string{"foot_strike_angle deg right", "trunk_lean deg both", "contact_time ms left", "landing_distance cm right"} {
+		if found[key].Lasting == 0 {
+			t.Errorf("%s: nothing of it returns", key)
 		}
 	}
 }
