@@ -234,7 +234,14 @@ func (v *visit) againDay() error {
 	if err != nil {
 		return err
 	}
-	text, err := v.invitation(answers{"day": q.Get("day"), "clock": q.Get("clock"), "language": q.Get("language")}, k)
+	f := answers{"day": q.Get("day"), "clock": q.Get("clock"), "language": q.Get("language")}
+	if f["day"] == "" {
+		f["day"] = v.proposed(k).String()
+	}
+	if f["language"] == "" {
+		f["language"] = string(v.words.Language())
+	}
+	text, err := v.invitation(f, k)
 	if err != nil {
 		return err
 	}
