@@ -362,9 +362,11 @@ func practiceText(p practiced, units quantity.Units, columns int, b words.Book) 
 	rep := p.Report
 	t.hanging("", b.Of(rep.Trend.Why))
 	t.b.WriteString("\n")
-	t.baseline(rep)
-	t.practiceWeeks(rep)
-	t.practiceRuns(rep)
+	if len(rep.Runs) > 0 {
+		t.baseline(rep)
+		t.practiceWeeks(rep)
+		t.practiceRuns(rep)
+	}
 	t.list(b.Say("Take care"), b.Each(rep.Cautions))
 	return t.b.String()
 }

@@ -3,6 +3,7 @@ package practice_test
 import (
 	"bytes"
 	"compress/gzip"
+	"encoding/binary"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -14,6 +15,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
+	"github.com/muktihari/fit/kit/hash/crc16"
 
 	"plumbstride/internal/form"
 	"plumbstride/internal/practice"
@@ -278,6 +280,16 @@ func packed(t testing.TB, data []byte) []byte {
 	return b.Bytes()
 }
 
+// The fuzz test's own seal is right: a file that it closes anew is read.
+func TestSealed(t *testing.T) {
+	data := fit(t, oneRun(8))
+	data[len(data)-1] ^= 0xff
+	if _, err := practice.Read(bytes.NewReader(data), now); err == nil {
+		t.Fatal("a wrong checksum is taken")
+	}
+	readOne(t, sealed(data))
+}
+
 func TestPackedIsTheSame(t *testing.T) {
 	data := fit(t, oneRun(8))
 	one, two := take(t, readOne(t, data), practice.Options{}), take(t, readOne(t, packed(t, data)), practice.Options{})
@@ -392,7 +404,30 @@ func FuzzFIT(f *testing.F) {
 	f.Add(data)
 	f.Add(data[:60])
 	f.Add(append(bytes.Clone(data), data...))
-	f.Fuzz(func(t *testing.T, data []byte) { sound(t, data) })
+	f.Fuzz(func(t *testing.T, data []byte) {
+		sound(t, data)
+		sound(t, sealed(data))
+	})
+}
+
+// sealed is a FIT file with its length and checksums put right, so that what
+// else is wrong with it is reached.
+func sealed(data []byte) []byte {
+	if len(data) < 17 {
+		return data
+	}
+	out := bytes.Clone(data)
+	out[0] = 14
+	copy(out[8:12], ".FIT")
+	binary.LittleEndian.PutUint32(out[4:8], uint32(len(out)-16))
+	sum := func(part []byte) uint16 {
+		h := crc16.New()
+		_, _ = h.Write(part)
+		return h.Sum16()
+	}
+	binary.LittleEndian.PutUint16(out[12:14], sum(out[:12]))
+	binary.LittleEndian.PutUint16(out[len(out)-2:], sum(out[:len(out)-2]))
+	return out
 }
 
 func FuzzGPX(f *testing.F) {
