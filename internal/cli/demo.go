@@ -27,7 +27,7 @@ type demoVerb struct {
 
 // Help stands below the verb's first line in its help.
 func (demoVerb) Help() string {
-	return "Draws a runner who does not exist, with known movements, writes the clip, and checks it as any other clip is checked. Then fills a data folder with an invented shop: two evenings, eight weeks apart, and a dozen people who do not exist, with checks, plans and notes. Everything is made on this machine. Run it again as often as you like: what is filled stays.\n\n" + exitCodes
+	return "Draws a runner who does not exist, with known movements, writes the clip, and checks it as any other clip is checked. Then fills a data folder with an invented shop: four evenings over two seasons, and three dozen people who do not exist, with checks, plans and notes. Everything is made on this machine. Run it again as often as you like: what is filled stays.\n\n" + exitCodes
 }
 
 // clipName is the demo's clip in its folder.

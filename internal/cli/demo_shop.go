@@ -31,7 +31,7 @@ import (
 	"plumbstride/internal/work"
 )
 
-// The demo's shop: a data folder of two evenings and people who do not exist.
+// The demo's shop: a data folder of four evenings and people who do not exist.
 // Their checks go the same way as anybody's, from invented tracks.
 const (
 	demoSetting = "demo" // in the records: "filled"
@@ -109,35 +109,61 @@ func fillShop(f *shopFiller, dir string) error {
 	return nil
 }
 
-// fill makes both evenings.
+// fill makes all evenings.
 func (f *shopFiller) fill() (err error) {
 	if f.catalogue, err = catalogueWith(""); err != nil {
 		return err
 	}
-	guests := standin.Clinic()
-	f.runners = map[string]roster.Runner{}
-	var before []standin.Guest
-	for _, g := range guests {
-		if g.Before != nil {
-			before = append(before, g)
+	var first, again, before, tonight []arrival
+	for i, g := range invented {
+		switch {
+		case i >= len(standin.Clinic()):
+			first = append(first, arrival{i, true})
+			if g.Back {
+				again = append(again, arrival{i, false})
+			}
+		default:
+			tonight = append(tonight, arrival{i, false})
+			if g.Before != nil {
+				before = append(before, arrival{i, true})
+			}
 		}
 	}
-	f.all = len(guests) + len(before)
+	f.runners = map[string]roster.Runner{}
+	f.all = len(first) + len(again) + len(before) + len(tonight)
 	if f.filmed != nil {
 		f.all++
 	}
 	today := f.e.now()
+	if err := f.season(today, first, again); err != nil {
+		return err
+	}
 	past := today.AddDate(0, 0, -7*weeksApart)
 	err = f.evening(past, roster.Class{Title: "Invented clinic, first evening", Place: demoShop, Coach: "Nobody (invented)", Capacity: 12, Note: demoSays}, before, true)
 	if err != nil {
 		return err
 	}
 	// The evening began an hour ago.
-	return f.evening(today.Add(-time.Hour), roster.Class{Title: "Invented clinic, tonight", Place: demoShop, Coach: "Nobody (invented)", Capacity: 16, Note: demoSays}, guests, false)
+	return f.evening(today.Add(-time.Hour), roster.Class{Title: "Invented clinic, tonight", Place: demoShop, Coach: "Nobody (invented)", Capacity: 16, Note: demoSays}, tonight, false)
+}
+
+// season makes both evenings of the season before.
+func (f *shopFiller) season(today time.Time, first, again []arrival) error {
+	for _, one := range []struct {
+		weeks int
+		title string
+		who   []arrival
+	}{{30, "Invented clinic, the season before", first}, {21, "Invented clinic, the season before: filmed again", again}} {
+		class := roster.Class{Title: one.title, Place: demoShop, Coach: "Nobody (invented)", Capacity: len(first), Note: demoSays}
+		if err := f.evening(today.AddDate(0, 0, -7*one.weeks), class, one.who, true); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // evening opens the records at a time and takes the guests through it.
-func (f *shopFiller) evening(at time.Time, class roster.Class, guests []standin.Guest, past bool) error {
+func (f *shopFiller) evening(at time.Time, class roster.Class, guests []arrival, past bool) error {
 	ctx, began := f.e.ctx, f.e.now()
 	now := func() time.Time { return at.Add(f.e.now().Sub(began)) }
 	r, err := openFolder(ctx, f.folder, now)
@@ -146,7 +172,7 @@ func (f *shopFiller) evening(at time.Time, class roster.Class, guests []standin.
 	}
 	defer r.close()
 	db, shelf := r.db, r.shelf
-	if past {
+	if f.coach.ID == "" {
 		if err := f.signIn(db, now); err != nil {
 			return err
 		}
@@ -159,9 +185,9 @@ func (f *shopFiller) evening(at time.Time, class roster.Class, guests []standin.
 		return err
 	}
 	f.classes = append(f.classes, class)
-	for i, g := range guests {
-		if err := f.arrive(s, shelf, class, g, i, past); err != nil {
-			return fmt.Errorf("%s: %w", g.Name, err)
+	for _, a := range guests {
+		if err := f.arrive(s, shelf, class, a); err != nil {
+			return fmt.Errorf("%s: %w", a.guest().Name, err)
 		}
 	}
 	if !past {
@@ -178,7 +204,7 @@ func (f *shopFiller) evening(at time.Time, class roster.Class, guests []standin.
 	if past {
 		return nil
 	}
-	if err := f.practice(s, guests); err != nil {
+	if err := f.practice(s); err != nil {
 		return err
 	}
 	return s.SetSetting(ctx, demoSetting, "filled")
@@ -206,17 +232,13 @@ func (f *shopFiller) signIn(db store.Database, now func() time.Time) error {
 
 // arrive brings a guest to an evening, with consent and a clip. The rng of
 // a run is drawn from its name, so that every demo is the same.
-func (f *shopFiller) arrive(s store.Store, shelf *media.Folder, class roster.Class, g standin.Guest, i int, past bool) error {
-	ctx := f.e.ctx
-	run := g.Now
-	if past {
-		run = *g.Before
-	}
+func (f *shopFiller) arrive(s store.Store, shelf *media.Folder, class roster.Class, a arrival) error {
+	ctx, g, run := f.e.ctx, a.guest(), a.run()
 	r, there := f.runners[g.Name]
 	if !there {
 		var err error
 		r, err = s.AddRunner(ctx, roster.Runner{
-			Name: g.Name, BirthYear: 1962 + 3*i, HeightM: g.Now.HeightM, MassKg: g.Now.MassKg,
+			Name: g.Name, BirthYear: 1962 + 3*a.number%45, HeightM: g.Now.HeightM, MassKg: g.Now.MassKg,
 			Paces: []roster.Pace{{Name: "easy", SpeedMS: run.SpeedMS}}, Goals: demoSays, Health: plan.Health{Asked: true, Yes: []plan.Reason{}},
 		})
 		if err != nil {
@@ -225,7 +247,7 @@ func (f *shopFiller) arrive(s store.Store, shelf *media.Folder, class roster.Cla
 		f.runners[g.Name] = r
 		// One agreed to numbers alone, one may be seen with the face.
 		c := roster.Consent{
-			RunnerID: r.ID, Film: true, Pictures: i != 11, Faces: i == 7, Shown: roster.Audience{Helpers: true, Runner: true},
+			RunnerID: r.ID, Film: true, Pictures: a.number != 11 && !a.season(), Faces: a.number == 7, Shown: roster.Audience{Helpers: true, Runner: true},
 			GivenBy: g.Name, Words: "The invented consent of somebody invented, for the demo.",
 		}
 		if _, err := s.AddConsent(ctx, c); err != nil {
@@ -239,11 +261,7 @@ func (f *shopFiller) arrive(s store.Store, shelf *media.Folder, class roster.Cla
 	if err != nil {
 		return err
 	}
-	when := "now"
-	if past {
-		when = "before"
-	}
-	head := fmt.Sprintf("# invented: %d %s\n", guestNumber(g.Name), when)
+	head := fmt.Sprintf("# invented: %d %t\n", a.number, a.before)
 	return f.send(s, shelf, class, r, "invented-track.csv", run.SpeedMS, io.MultiReader(strings.NewReader(head), points), int64(len(head)+points.Len()))
 }
 
@@ -365,22 +383,20 @@ func (f *shopFiller) run(ctx context.Context, path string, ask check.Ask, now fu
 	if err != nil {
 		return nil, fmt.Errorf("the invented clip: %w", err)
 	}
-	var number int
-	var when string
-	if n, _ := fmt.Sscanf(string(data[:min(len(data), 40)]), "# invented: %d %s", &number, &when); n != 2 {
+	var a arrival
+	if n, _ := fmt.Sscanf(string(data[:min(len(data), 40)]), "# invented: %d %t", &a.number, &a.before); n != 2 {
 		out := *f.filmed
 		out.Card.Runner.Name = ask.Name
 		return &out, nil
 	}
-	g := standin.Clinic()[number]
-	r := g.Now
-	if when == "before" {
-		r = *g.Before
-	}
+	r := a.run()
 	deps := check.Deps{Program: "plumbstride " + Version, Now: now}
+	if a.season() { // numbers alone, which is quick
+		return check.Track(ctx, deps, bytes.NewReader(data), ask)
+	}
 	cam := inventedCamera()
 	scene := standin.DefaultScene()
-	scene.Look = g.Look
+	scene.Look = a.guest().Look
 	deps.Frames = func(ctx context.Context, times []float64) ([]*image.RGBA, error) {
 		m, err := standin.NewMotion(r, trackSecs, inventedRand(r))
 		if err != nil {
@@ -391,13 +407,25 @@ func (f *shopFiller) run(ctx context.Context, path string, ask check.Ask, now fu
 	return check.Track(ctx, deps, bytes.NewReader(data), ask)
 }
 
-func guestNumber(name string) int {
-	for i, g := range standin.Clinic() {
-		if g.Name == name {
-			return i
-		}
+// invented are all guests: those of the clinic, then those of the season before.
+var invented = append(standin.Clinic(), standin.Season()...)
+
+// arrival is a guest who comes to an evening: their number among the invented,
+// and whether they run as they did at first.
+type arrival struct {
+	number int
+	before bool
+}
+
+func (a arrival) guest() standin.Guest { return invented[a.number] }
+
+func (a arrival) season() bool { return a.number >= len(standin.Clinic()) }
+
+func (a arrival) run() standin.Runner {
+	if g := a.guest(); a.before {
+		return *g.Before
 	}
-	panic("cli: no invented guest " + name)
+	return a.guest().Now
 }
 
 func inventedCamera() standin.Camera {
@@ -465,10 +493,10 @@ const practised = 3
 // practice keeps the invented runs of some of those who were there eight weeks
 // ago: at their own speed, from the cadence they had then to the one they
 // have now.
-func (f *shopFiller) practice(s store.Store, guests []standin.Guest) error {
+func (f *shopFiller) practice(s store.Store) error {
 	first := f.e.now().AddDate(0, 0, -7*weeksApart+2)
 	brought := 0
-	for i, g := range guests {
+	for i, g := range standin.Clinic() {
 		if g.Before == nil || brought == practised {
 			continue
 		}

@@ -13,6 +13,8 @@ type Guest struct {
 	Now    Runner
 	Before *Runner
 	Look   Look
+	// Back: came again at the end of their season.
+	Back bool
 }
 
 // Clinic gives the invented guests of the demo's shop: different faults, some
@@ -51,6 +53,37 @@ func Clinic() []Guest {
 		guest(11, "Kaja Invented", "refused", Walker(), nil, nil),
 		guest(12, "Mika Invented", "lean", sound(), func(r *Runner) { r.HeightM, r.MassKg, r.TrunkLeanDeg = 1.72, 66, 19 }, nil),
 	}
+}
+
+// Season gives the invented guests of an earlier season: a dozen who run with
+// few steps a minute and some ten with nothing to change. Two in three of those
+// who were there come back; quicker steps are what most of them learnt.
+func Season() []Guest {
+	names := []string{
+		"Alma", "Björn", "Carla", "Dunja", "Emil", "Fatma", "Gero", "Hanne", "Igor", "Jule", "Kemal", "Livia", "Milan", "Nele", "Oskar",
+		"Paula", "Quirin", "Rosa", "Samir", "Tilda", "Uwe", "Vera", "Wim", "Xenia",
+	}
+	rng := rand.New(rand.NewPCG(2026, 1000))
+	out := make([]Guest, 0, len(names))
+	for i, name := range names {
+		now, first := sound(), sound()
+		if i < 14 {
+			first = *lowBeat()
+			first.CadenceSPM, first.BounceM = first.CadenceSPM+2.5*rng.NormFloat64(), 0.095
+		} else {
+			first.CadenceSPM, first.BounceM = first.CadenceSPM+4*rng.NormFloat64(), 0.085
+		}
+		now = first
+		if i < 14 {
+			now.BounceM, now.CadenceSPM = 0.088, now.CadenceSPM*(1.045+0.02*rng.NormFloat64())
+			now.LandingM = Even(first.LandingM.Left * 0.93)
+			now.ContactS = Even(first.ContactS.Left * 0.97)
+		}
+		g := guest(uint64(100+i), name+" Invented", "", now, func(r *Runner) { r.HeightM, r.MassKg = first.HeightM+0.05*rng.NormFloat64(), first.MassKg }, &first)
+		g.Back = i%3 != 2
+		out = append(out, g)
+	}
+	return out
 }
 
 // sound is a runner with nothing to change.
