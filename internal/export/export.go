@@ -47,6 +47,8 @@ var headings = []struct {
 	{"decisions", "decision_id,check_id,by_kind,by_id,area,proposed,reason,at"},
 	{"plans", "plan_id,runner_id,check_id,made,changed"},
 	{"notes", "note_id,runner_id,check_id,by_kind,by_id,text,made,changed"},
+	{"messages", "message_id,runner_id,kind,state,recipient,subject,body,reason,by_kind,by_id,made,ended"},
+	{"activities", "activity_id,runner_id,start,digest,made"},
 	{"files", "file_id,runner_id,class_id,check_id,kind,name,file,sha256,bytes,filmed,made,keep_until,gone"},
 	{"trail", "entry_id,at,who_kind,who_id,action,kind,subject,runner_id"},
 }
@@ -123,6 +125,12 @@ func (x *Export) Add(e store.Everything, named func(store.Footage) string) (File
 	}
 	for _, n := range e.Notes {
 		x.row("notes", n.ID, n.RunnerID, n.CheckID, n.By.Kind, n.By.ID, n.Text, n.Made, n.Changed)
+	}
+	for _, m := range e.Messages {
+		x.row("messages", m.ID, m.RunnerID, m.Kind, string(m.State), m.Recipient, m.Subject, m.Body, m.Reason, m.By.Kind, m.By.ID, m.Made, m.Ended)
+	}
+	for _, a := range e.Activities {
+		x.row("activities", a.ID, a.RunnerID, a.Start, a.Digest, a.Made)
 	}
 	for _, f := range e.Footage {
 		x.row("files", f.ID, f.RunnerID, f.ClassID, f.CheckID, string(f.Kind), f.Name, named(f), f.SHA256, f.Bytes, f.Filmed, f.Made, f.KeepUntil, f.Gone)

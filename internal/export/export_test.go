@@ -29,6 +29,8 @@ func invented(t testing.TB, name string) store.Everything {
 		Checks:     []store.Check{{ID: "h1", RunnerID: "r1", Kind: store.Running, State: store.Ready, Decision: &store.Decision{Area: "cadence", Reason: "-why"}, Made: at}},
 		Measures:   []store.Past{{CheckID: "h1", Made: at, Name: "trunk_lean", Unit: "deg", Value: -3.25, SD: 0.5, Low: -4.2, High: -2.3, N: 12}},
 		Footage:    []store.Footage{{ID: "f1", RunnerID: "r1", Kind: store.Clip, Name: "../../a.mp4", Bytes: 7}},
+		Messages:   []store.Message{{ID: "m1", RunnerID: "r1", State: store.Sent, Subject: "=1", Body: "Hello,\nAda"}},
+		Activities: []store.Activity{{ID: "a1", RunnerID: "r1", Start: at}},
 		Trail:      []store.Entry{{ID: "t1", At: at, Action: "see", Kind: roster.CheckKind, Subject: "h1", RunnerID: "r1"}},
 	}
 }
@@ -58,13 +60,15 @@ func TestTables(t *testing.T) {
 		t.Fatal(err)
 	}
 	for name, want := range map[string][2]string{
-		"runners":  {"r1|Ada Quill||", "|'=HYPERLINK(\"x\")|false||"},
-		"classes":  {"c1|Invented clinic|2026-03-02|", "|90|"},
-		"consents": {"I agree,\nall of it.", "2026-03-02T18:00:00Z"},
-		"checks":   {"h1|r1||running|ready||cadence|'-why", "2026-03-02T18:00:00Z"},
-		"measures": {"trunk_lean|", "|deg|-3.25|0.5|-4.2|-2.3|12"},
-		"files":    {"|../../a.mp4|files/f1.mp4||7|", ""},
-		"trail":    {"t1|2026-03-02T18:00:00Z|", "|see|check|h1|r1"},
+		"runners":    {"r1|Ada Quill||", "|'=HYPERLINK(\"x\")|false||"},
+		"classes":    {"c1|Invented clinic|2026-03-02|", "|90|"},
+		"consents":   {"I agree,\nall of it.", "2026-03-02T18:00:00Z"},
+		"checks":     {"h1|r1||running|ready||cadence|'-why", "2026-03-02T18:00:00Z"},
+		"measures":   {"trunk_lean|", "|deg|-3.25|0.5|-4.2|-2.3|12"},
+		"messages":   {"m1|r1||sent||'=1|Hello,\nAda|", ""},
+		"activities": {"a1|r1|2026-03-02T18:00:00Z|", ""},
+		"files":      {"|../../a.mp4|files/f1.mp4||7|", ""},
+		"trail":      {"t1|2026-03-02T18:00:00Z|", "|see|check|h1|r1"},
 	} {
 		rows := read(t, x, name)
 		if got := strings.Join(rows[1], "|"); !strings.Contains(got, want[0]) || !strings.Contains(got, want[1]) {
