@@ -39,16 +39,11 @@ func ClassPDF(w io.Writer, s ClassSummary) error {
 	}
 	b := s.Words
 	f := newFlow(set, Options{Page: s.Page}.normal().Page)
-	f.gap(12)
-	f.add(chart.Set(set, f.left, f.y, chart.Shorten(set, chart.Serif, 15, f.wide, card.Clean(s.Title, nameLimit)), chart.Serif, 15, chart.Start, chart.Text))
-	f.gap(13)
 	line := s.Day
 	if s.Place != "" {
 		line += " · " + card.Clean(s.Place, nameLimit)
 	}
-	f.add(chart.Set(set, f.left, f.y, chart.Shorten(set, chart.Sans, 9, f.wide, line), chart.Sans, 9, chart.Start, chart.Quiet))
-	f.gap(9)
-	f.rule()
+	f.top(card.Clean(s.Title, nameLimit), 15, line)
 	f.heading(b.Say("What the class has in common"), 200)
 	measured, most := s.Nothing, max(1, s.Nothing)
 	for _, a := range s.Areas {

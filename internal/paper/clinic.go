@@ -38,16 +38,11 @@ func ClinicPDF(w io.Writer, r clinic.Report, t clinic.Told, o Options, shop stri
 	}
 	b := o.Words
 	f := newFlow(set, o.normal().Page)
-	f.gap(12)
-	f.add(chart.Set(set, f.left, f.y, b.Say("Does the clinic work?"), chart.Serif, 17, chart.Start, chart.Text))
-	f.gap(13)
 	line := b.Date(r.Made)
 	if shop != "" {
 		line = card.Clean(shop, nameLimit) + " · " + line
 	}
-	f.add(chart.Set(set, f.left, f.y, chart.Shorten(set, chart.Sans, 9, f.wide, line), chart.Sans, 9, chart.Start, chart.Quiet))
-	f.gap(9)
-	f.rule()
+	f.top(b.Say("Does the clinic work?"), 17, line)
 	f.gap(4)
 	for _, text := range t.Lead {
 		f.paragraph(text, chart.Sans, 10, chart.Text)

@@ -1,10 +1,7 @@
 package paper
 
 import (
-	"bytes"
 	_ "embed" // the page and its style
-	"encoding/base64"
-	"fmt"
 	"html/template"
 	"io"
 	"strings"
@@ -68,24 +65,18 @@ func newComparePage(set *fonts.Set, c recheck.Comparison, moments []beside.Momen
 		p.Narrow = template.HTML(chart.Twice(c, set, chart.PlumbOptions{Width: narrowWidth, Row: 18, Text: 12.4, Narrow: true, Units: o.Units, Words: b}).SVG("twice-narrow"))
 	}
 	for _, m := range moments {
-		data, err := jpegOf(m.Image, shown(m.Image, stillHeight))
+		source, size, err := inPage(m.Image)
 		if err != nil {
 			return p, err
 		}
-		size := m.Image.Bounds().Size()
 		title := momentTitle(m, b)
 		p.Pictures = append(p.Pictures, stillFigure{
-			Source: template.URL("data:image/jpeg;base64," + base64.StdEncoding.EncodeToString(data)), Width: size.X, Height: size.Y,
+			Source: source, Width: size.X, Height: size.Y,
 			Alt: title + ". " + p.PictureNote, Title: title,
 		})
 	}
-	var style strings.Builder
-	style.WriteString(fontFaces())
-	fmt.Fprintf(&style, ":root{color-scheme:light dark;%s}\n", chart.LightPalette().Properties())
-	fmt.Fprintf(&style, "@media screen and (prefers-color-scheme:dark){:root{%s}}\n", chart.DarkPalette().Properties())
-	fmt.Fprintf(&style, "@page{size:%s;margin:14mm 16mm 13mm}\n", o.Page)
-	style.WriteString(chart.Style() + planStyleText + compareStyleText)
-	p.Style, p.Policy = template.CSS(style.String()), policyFor(style.String())
+	style := styleOf("", o.Page, "14mm 16mm 13mm", planStyleText+compareStyleText)
+	p.Style, p.Policy = template.CSS(style), policyFor(style)
 	return p, nil
 }
 
@@ -106,18 +97,7 @@ func CompareHTML(w io.Writer, c recheck.Comparison, moments []beside.Moment, o O
 	if err != nil {
 		return err
 	}
-	t, err := template.New("compare").Parse(compareText)
-	if err != nil {
-		return fmt.Errorf("paper: read the comparison's template: %w", err)
-	}
-	var out bytes.Buffer
-	if err := t.Execute(&out, p); err != nil {
-		return fmt.Errorf("paper: fill the comparison's page: %w", err)
-	}
-	if _, err := out.WriteTo(w); err != nil {
-		return fmt.Errorf("paper: write the comparison's page: %w", err)
-	}
-	return nil
+	return writePage(w, compareText, p)
 }
 
 // ComparePart gives what stands on CompareHTML's page, to be put into an

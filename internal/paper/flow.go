@@ -125,6 +125,16 @@ func (f *flow) drawing(d chart.Drawing) {
 	f.gap(scale * d.Height)
 }
 
+// top sets the title of a sheet over a smaller line, with a rule under both.
+func (f *flow) top(title string, size float64, line string) {
+	f.gap(12)
+	f.add(chart.Set(f.m, f.left, f.y, chart.Shorten(f.m, chart.Serif, size, f.wide, title), chart.Serif, size, chart.Start, chart.Text))
+	f.gap(13)
+	f.add(chart.Set(f.m, f.left, f.y, chart.Shorten(f.m, chart.Sans, 9, f.wide, line), chart.Sans, 9, chart.Start, chart.Quiet))
+	f.gap(9)
+	f.rule()
+}
+
 // picture sets a picture at the left edge, as wide as the text or as high as
 // high, whichever is less, turning the sheet before it where it doesn't fit.
 func (f *flow) picture(img image.Image, high float64) {

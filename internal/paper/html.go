@@ -6,6 +6,7 @@ import (
 	"encoding/base64"
 	"fmt"
 	"html/template"
+	"image"
 	"io"
 	"strings"
 
@@ -18,6 +19,12 @@ import (
 
 //go:embed card.html
 var pageText string
+
+// frameText is what stands around every page: its text defines "title" and
+// "body".
+//
+//go:embed frame.html
+var frameText string
 
 //go:embed card.css
 var styleText string
@@ -109,12 +116,17 @@ func HTML(w io.Writer, c card.Card, o Options) error {
 	if err != nil {
 		return err
 	}
-	t, err := template.New("card").Parse(pageText)
+	return writePage(w, pageText, p)
+}
+
+// writePage fills the frame with a page's text and writes it whole.
+func writePage(w io.Writer, text string, data any) error {
+	t, err := template.New("page").Parse(frameText + text)
 	if err != nil {
 		return fmt.Errorf("paper: read the page's template: %w", err)
 	}
 	var out bytes.Buffer
-	if err := t.Execute(&out, p); err != nil {
+	if err := t.Execute(&out, data); err != nil {
 		return fmt.Errorf("paper: fill the page: %w", err)
 	}
 	if _, err := out.WriteTo(w); err != nil {
@@ -177,21 +189,28 @@ func newPage(set *fonts.Set, whole card.Card, o Options) (page, error) {
 // down in a page.
 const stillHeight = 900
 
+// inPage is a picture as an address that holds it, and its own size in pixels.
+func inPage(img image.Image) (template.URL, image.Point, error) {
+	data, err := jpegOf(img, shown(img, stillHeight))
+	if err != nil {
+		return "", image.Point{}, err
+	}
+	return template.URL("data:image/jpeg;base64," + base64.StdEncoding.EncodeToString(data)), img.Bounds().Size(), nil
+}
+
 func figures(pictures []card.Picture, b words.Book) ([]stillFigure, error) {
 	var out []stillFigure
 	for _, picture := range pictures {
-		data, err := jpegOf(picture.Image, shown(picture.Image, stillHeight))
+		source, size, err := inPage(picture.Image)
 		if err != nil {
 			return nil, err
 		}
-		size := picture.Image.Bounds().Size()
 		title := card.Capital(card.Clean(picture.Title, 60))
 		if title == "" {
 			title = card.Capital(card.Clean(picture.Moment, 60))
 		}
 		out = append(out, stillFigure{
-			Source: template.URL("data:image/jpeg;base64," + base64.StdEncoding.EncodeToString(data)),
-			Width:  size.X, Height: size.Y,
+			Source: source, Width: size.X, Height: size.Y,
 			Lines: template.HTML(chart.Overlay(picture, size.X, size.Y).Decoration()),
 			Alt:   chart.PictureWords(picture, b), Title: title, When: chart.MomentWords(picture, b),
 		})
@@ -242,14 +261,21 @@ func fontFaces() string {
 
 // style puts the sheet's sizes, the colours and the fonts before the rules.
 func style(o Options, sheet *composer) string {
+	sizes := fmt.Sprintf("--line-at:%s;--first:%.1fpt;--still:%.0fpt;--small:%.2fpt;--chart:%.3f;--columns:%s",
+		lineAt(), firstInPrint*sheet.first, stillInPrint*sheet.set.pictures, sheet.used.small,
+		sheet.set.scale, columns(sheet.set.print.columns))
+	return styleOf(sizes, o.Page, "11mm 14.8mm 9mm", styleText)
+}
+
+// styleOf puts the fonts, the colours by day and by night, with sizes beside
+// them, the sheet's margins and the rules into one style sheet.
+func styleOf(sizes string, page Page, margin, rules string) string {
 	var b strings.Builder
 	b.WriteString(fontFaces())
-	fmt.Fprintf(&b, ":root{color-scheme:light dark;%s--line-at:%s;--first:%.1fpt;--still:%.0fpt;--small:%.2fpt;--chart:%.3f;--columns:%s}\n",
-		chart.LightPalette().Properties(), lineAt(), firstInPrint*sheet.first, stillInPrint*sheet.set.pictures, sheet.used.small,
-		sheet.set.scale, columns(sheet.set.print.columns))
+	fmt.Fprintf(&b, ":root{color-scheme:light dark;%s%s}\n", chart.LightPalette().Properties(), sizes)
 	fmt.Fprintf(&b, "@media screen and (prefers-color-scheme:dark){:root{%s}}\n", chart.DarkPalette().Properties())
-	fmt.Fprintf(&b, "@page{size:%s;margin:11mm 14.8mm 9mm}\n", o.Page)
+	fmt.Fprintf(&b, "@page{size:%s;margin:%s}\n", page, margin)
 	b.WriteString(chart.Style())
-	b.WriteString(styleText)
+	b.WriteString(rules)
 	return b.String()
 }

@@ -1,14 +1,11 @@
 package paper
 
 import (
-	"bytes"
 	"crypto/sha256"
 	_ "embed" // the page and its style
 	"encoding/base64"
-	"fmt"
 	"html/template"
 	"io"
-	"strings"
 
 	"plumbstride/internal/chart"
 	"plumbstride/internal/paper/fonts"
@@ -49,19 +46,7 @@ func PlanHTML(w io.Writer, p plan.Plan, o PlanOptions) error {
 	if err != nil {
 		return err
 	}
-	t, err := template.New("plan").Parse(planText)
-	if err != nil {
-		return fmt.Errorf("paper: read the plan's template: %w", err)
-	}
-	page := newPlanPage(set, p, o)
-	var out bytes.Buffer
-	if err := t.Execute(&out, page); err != nil {
-		return fmt.Errorf("paper: fill the plan's page: %w", err)
-	}
-	if _, err := out.WriteTo(w); err != nil {
-		return fmt.Errorf("paper: write the plan's page: %w", err)
-	}
-	return nil
+	return writePage(w, planText, newPlanPage(set, p, o))
 }
 
 func newPlanPage(set *fonts.Set, p plan.Plan, o PlanOptions) planPage {
@@ -77,15 +62,8 @@ func newPlanPage(set *fonts.Set, p plan.Plan, o PlanOptions) planPage {
 	for _, d := range page.Drills {
 		page.Pictures = append(page.Pictures, svg(d.figure, "drill-"+d.id))
 	}
-	var b strings.Builder
-	b.WriteString(fontFaces())
-	fmt.Fprintf(&b, ":root{color-scheme:light dark;%s}\n", chart.LightPalette().Properties())
-	fmt.Fprintf(&b, "@media screen and (prefers-color-scheme:dark){:root{%s}}\n", chart.DarkPalette().Properties())
-	fmt.Fprintf(&b, "@page{size:%s;margin:16mm 18mm 15mm}\n", o.Page)
-	b.WriteString(chart.Style())
-	b.WriteString(planStyleText)
-	page.Style = template.CSS(b.String())
-	page.Policy = policyFor(b.String())
+	style := styleOf("", o.Page, "16mm 18mm 15mm", planStyleText)
+	page.Style, page.Policy = template.CSS(style), policyFor(style)
 	return page
 }
 
