@@ -16,6 +16,7 @@ import (
 	"github.com/klauspost/compress/zstd"
 
 	"plumbstride/internal/form"
+	"plumbstride/internal/interrupt"
 )
 
 // The limits of what is read. An archive beyond them was not written here.
@@ -37,7 +38,7 @@ func Locked(head []byte) bool { return strings.HasPrefix(string(head), ageBegins
 // Whatever is wrong with the file is a form.Error, and then nothing that take
 // got may be used: only a Read without an error has seen every hash.
 func Read(ctx context.Context, in io.Reader, lock *Lock, head func(Head) error, take func(path string, bytes int64, content io.Reader) error) (Contents, error) {
-	plain, err := unlocked(bufio.NewReaderSize(interruptible{ctx, in}, 1<<20), lock)
+	plain, err := unlocked(bufio.NewReaderSize(interrupt.Reader(ctx, in), 1<<20), lock)
 	if err != nil {
 		return Contents{}, err
 	}

@@ -15,6 +15,8 @@ import (
 
 	"filippo.io/age"
 	"github.com/klauspost/compress/zstd"
+
+	"plumbstride/internal/interrupt"
 )
 
 // Part is a file to be put into a backup.
@@ -131,7 +133,7 @@ func (w *writer) part(p Part) (err error) {
 		return err
 	}
 	sum := sha256.New()
-	n, err := io.Copy(io.MultiWriter(w.tar, sum), io.LimitReader(interruptible{w.ctx, content}, size))
+	n, err := io.Copy(io.MultiWriter(w.tar, sum), io.LimitReader(interrupt.Reader(w.ctx, content), size))
 	if err != nil {
 		return fmt.Errorf("%s: %w", p.Path, err)
 	}
@@ -140,17 +142,4 @@ func (w *writer) part(p Part) (err error) {
 	}
 	w.contents.Files = append(w.contents.Files, File{Path: p.Path, Bytes: size, SHA256: hex.EncodeToString(sum.Sum(nil))})
 	return nil
-}
-
-// interruptible stops reading when its context ends.
-type interruptible struct {
-	ctx  context.Context
-	from io.Reader
-}
-
-func (r interruptible) Read(p []byte) (int, error) {
-	if err := r.ctx.Err(); err != nil {
-		return 0, err
-	}
-	return r.from.Read(p)
 }

@@ -18,6 +18,7 @@ import (
 	"time"
 
 	"plumbstride/internal/form"
+	"plumbstride/internal/interrupt"
 	"plumbstride/internal/store"
 )
 
@@ -118,7 +119,7 @@ func (f *Folder) Put(ctx context.Context, kind store.FootageKind, from io.Reader
 		}
 	}()
 	sum := sha256.New()
-	n, err := io.Copy(io.MultiWriter(file, sum), io.LimitReader(interruptible{ctx, from}, f.limits.File+1))
+	n, err := io.Copy(io.MultiWriter(file, sum), io.LimitReader(interrupt.Reader(ctx, from), f.limits.File+1))
 	switch {
 	case err != nil:
 		return Stored{}, explain(err)
@@ -133,19 +134,6 @@ func (f *Folder) Put(ctx context.Context, kind store.FootageKind, from io.Reader
 }
 
 func hexOf(h hash.Hash) string { return hex.EncodeToString(h.Sum(nil)) }
-
-// interruptible stops reading when its context ends.
-type interruptible struct {
-	ctx  context.Context
-	from io.Reader
-}
-
-func (r interruptible) Read(p []byte) (int, error) {
-	if err := r.ctx.Err(); err != nil {
-		return 0, err
-	}
-	return r.from.Read(p)
-}
 
 // rename gives a whole file its name, and sees to it that the name is on the
 // disk.

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"plumbstride/internal/form"
+	"plumbstride/internal/interrupt"
 	"plumbstride/internal/store"
 )
 
@@ -72,7 +73,7 @@ func (f *Folder) Append(ctx context.Context, u store.Upload, offset int64, piece
 	}
 	buffer := make([]byte, pieceBytes)
 	for {
-		n, readErr := io.ReadFull(interruptible{ctx, piece}, buffer)
+		n, readErr := io.ReadFull(interrupt.Reader(ctx, piece), buffer)
 		if n > 0 {
 			if have, err = f.write(u, offset, buffer[:n]); err != nil {
 				return have, err
@@ -153,7 +154,7 @@ func (f *Folder) finish(ctx context.Context, u store.Upload) (Stored, error) {
 	}
 	defer file.Close()
 	sum := sha256.New()
-	n, err := io.Copy(sum, interruptible{ctx, file})
+	n, err := io.Copy(sum, interrupt.Reader(ctx, file))
 	switch {
 	case err != nil:
 		return Stored{}, explain(err)
