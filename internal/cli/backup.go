@@ -8,6 +8,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"plumbstride/internal/backup"
@@ -133,8 +134,8 @@ func compared(ctx context.Context, f *os.File, lock *backup.Lock, want backup.Co
 	if err != nil {
 		return fmt.Errorf("read back: %w", err)
 	}
-	if len(got.Files) != len(want.Files) {
-		return errors.New("read back, it is not what was written")
+	if !slices.Equal(got.Files, want.Files) {
+		return errors.New("read back, it is not what was written: the disk may be failing; back up to another one")
 	}
 	return nil
 }

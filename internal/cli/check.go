@@ -233,10 +233,8 @@ func (v *checkVerb) leave(e *errand, out *check.Outcome, truth known) error {
 	if err := e.ctx.Err(); err != nil {
 		return err
 	}
-	for _, f := range files { // an interrupt from here on waits: it takes milliseconds
-		if err := publish(f.path, f.content); err != nil {
-			return err
-		}
+	if err := publishAll(files); err != nil { // an interrupt from here on waits: it takes milliseconds
+		return err
 	}
 	if v.JSON {
 		_, err := e.Out.Write(object)

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"image/png"
 	"io"
@@ -105,15 +106,13 @@ func (v *compareVerb) leave(before, after card.Card, c recheck.Comparison, objec
 		file{filepath.Join(v.Out, comparePageName), page.Bytes()},
 		file{filepath.Join(v.Out, compareSheetName), sheets.Bytes()},
 		file{filepath.Join(v.Out, compareObjectName), object})
+	if err := errors.Join(spareFrom(v.Before, files), spareFrom(v.After, files)); err != nil {
+		return err
+	}
 	if _, err := folder(v.Out); err != nil {
 		return err
 	}
-	for _, f := range files {
-		if err := publish(f.path, f.content); err != nil {
-			return err
-		}
-	}
-	return nil
+	return publishAll(files)
 }
 
 // moments are the pictures of both runs, and their files; none where a check

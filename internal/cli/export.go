@@ -215,5 +215,8 @@ func foldered(to string, fill func(sink) error) (err error) {
 	if err != nil {
 		return err
 	}
-	return os.Rename(part, to)
+	if err := os.Rename(part, to); err != nil {
+		return fmt.Errorf("the export can't take the name %s (has something taken it meanwhile?): %w", to, err)
+	}
+	return nil
 }

@@ -190,12 +190,7 @@ func (v *planVerb) leave(e *errand, p plan.Plan, catalogue plan.Catalogue, objec
 	if _, err := folder(v.Out); err != nil {
 		return err
 	}
-	for _, f := range files {
-		if err := publish(f.path, f.content); err != nil {
-			return err
-		}
-	}
-	return nil
+	return publishAll(files)
 }
 
 // spareFrom refuses results that would overwrite what they are made from.

@@ -18,6 +18,16 @@ func publish(path string, content []byte) error {
 	return publishFilled(path, everyone, holding(content))
 }
 
+// publishAll publishes files, one after the other.
+func publishAll(files []file) error {
+	for _, f := range files {
+		if err := publish(f.path, f.content); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // Who may read what is published: whoever the system's own rules let, or its
 // owner alone.
 const (
