@@ -1,6 +1,7 @@
 package clinic
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"time"
@@ -284,14 +285,7 @@ func (r *Report) associate(all []weighed) {
 		}
 	}
 	slices.SortFunc(r.Drills, func(a, b Association) int {
-		switch {
-		case a.MoreSD.Value != b.MoreSD.Value:
-			return int(math.Copysign(1, b.MoreSD.Value-a.MoreSD.Value))
-		case a.Drill < b.Drill:
-			return -1
-		default:
-			return 1
-		}
+		return cmp.Or(cmp.Compare(b.MoreSD.Value, a.MoreSD.Value), cmp.Compare(a.Drill, b.Drill))
 	})
 	r.stand()
 	for weeks, changes := range byWeeks {

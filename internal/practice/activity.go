@@ -46,7 +46,8 @@ type Point struct {
 }
 
 // maxHoldS is for how long a point stands where the next one is far: watches
-// that save room write one only where something changes.
+// that save room write one only where something changes (common practice, no
+// source).
 const maxHoldS = 10.0
 
 // maxPoints is more than anybody records at once: five days and nights, one

@@ -5,7 +5,7 @@ import (
 	"slices"
 )
 
-// Bounds of a height that is fit to give a grade.
+// Bounds of a height that is fit to give a grade (own choices, no source).
 const (
 	// scatterM is by how much the height may jump about within half a minute,
 	// as a standard deviation. Over the three windows of a grade, some 250 m,

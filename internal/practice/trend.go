@@ -25,8 +25,9 @@ const (
 )
 
 // How much one runner's cadence at one speed differs from day to day, as a
-// standard deviation in steps/min: an assumption that weighs as much as
-// dayFreedom runs, until the runs themselves tell.
+// standard deviation in steps/min: an assumption (own estimate, near the 1.8
+// that package recheck derives from what was published) that weighs as much
+// as dayFreedom runs, until the runs themselves tell.
 const (
 	daySD      = 1.5
 	dayFreedom = 3.0
@@ -35,7 +36,8 @@ const (
 // A slope found within runs, from half minutes, may lie off the one between
 // runs: speeds from satellites are noisy, which flattens it, and a runner's
 // line is a little bent. By so much it may differ, as a standard deviation:
-// a share of the slope, and a rest in steps/min for 1 m/s.
+// a share of the slope, and a rest in steps/min for 1 m/s (own estimates, no
+// source; decision 30 tells how the verdicts do with them).
 const (
 	slopeShare = 0.25
 	slopeRest  = 0.5

@@ -1,6 +1,7 @@
 package practice
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -106,15 +107,7 @@ func median(values []weighted, least float64) float64 {
 		return math.NaN()
 	}
 	sorted := slices.Clone(values)
-	slices.SortFunc(sorted, func(a, b weighted) int {
-		switch {
-		case a.value < b.value:
-			return -1
-		case a.value > b.value:
-			return 1
-		}
-		return 0
-	})
+	slices.SortFunc(sorted, func(a, b weighted) int { return cmp.Compare(a.value, b.value) })
 	sum := 0.0
 	for _, v := range sorted {
 		if sum += v.weight; sum >= total/2 {

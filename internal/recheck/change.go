@@ -1,6 +1,7 @@
 package recheck
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -189,7 +190,7 @@ func InBand(m card.Measure, day float64) (p float64, ok bool) {
 // stand marks the changes that are more than noise with all of them counted
 // together, at 5 % (Holm 1979, Scand J Stat 6:65–70; from memory). The planned
 // one was chosen before and stands by itself. A measure in two units counts
-// once.
+// twice, which errs on the side of saying less.
 func stand(all []Change) {
 	var order []int
 	for i := range all {
@@ -199,16 +200,7 @@ func stand(all []Change) {
 		}
 		order = append(order, i)
 	}
-	slices.SortStableFunc(order, func(a, b int) int {
-		switch {
-		case all[a].P < all[b].P:
-			return -1
-		case all[a].P > all[b].P:
-			return 1
-		default:
-			return 0
-		}
-	})
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(all[a].P, all[b].P) })
 	for k, i := range order {
 		if all[i].P > 0.05/float64(len(order)-k) {
 			return
