@@ -9,6 +9,8 @@ import (
 	"errors"
 	"fmt"
 	"net"
+	"net/textproto"
+	"slices"
 	"strings"
 	"time"
 
@@ -165,8 +167,18 @@ func (o *Office) explain(err error) error {
 	if cut || errors.Is(err, context.DeadlineExceeded) {
 		return fmt.Errorf("%w: %w", ErrLater, err)
 	}
-	if strings.Contains(err.Error(), "535") || strings.Contains(strings.ToLower(err.Error()), "auth") {
+	if refused(err) {
 		return form.UsageError("the mail server does not take the name and password of the settings: %w", err)
 	}
 	return fmt.Errorf("%w: %w", ErrLater, err)
+}
+
+// refused tells that a server doesn't take the name and password: it says so
+// for good (the codes of RFC 4954, 4 and 6), or offers no way of signing in
+// that is known here.
+func refused(err error) bool {
+	if said, ok := errors.AsType[*textproto.Error](err); ok {
+		return slices.Contains([]int{504, 530, 534, 535, 538}, said.Code)
+	}
+	return errors.Is(err, mail.ErrNoSupportedAuthDiscovered) || errors.Is(err, mail.ErrPlainAuthNotSupported)
 }

@@ -233,6 +233,7 @@ func TestSendFails(t *testing.T) {
 		"cut before the text": {map[string]string{"DATA": ""}, nil, nil, ErrLater},
 		"cut after the text":  {map[string]string{".": ""}, nil, nil, ErrUnsure},
 		"wrong password":      {map[string]string{"AUTH": "535 wrong"}, nil, nil, nil},
+		"sign in later":       {map[string]string{"AUTH": "454 auth 535 is away"}, nil, nil, ErrLater},
 		"no encryption":       {map[string]string{"STARTTLS": "454 not available"}, nil, nil, ErrLater},
 		"two lines of head":   {nil, nil, func(l *Letter) { l.Subject = "a\r\nBcc: b@example.org" }, nil},
 		"no address":          {nil, nil, func(l *Letter) { l.To = "a@example.org, b@example.org\r\n" }, nil},

@@ -13,8 +13,8 @@ type Seen struct {
 }
 
 // Practice is what a runner's own recordings say of cadence at a speed over
-// the weeks after the last check but one: value and standard uncertainty, by
-// an instrument that shares no error with the checks.
+// the weeks between the two checks: value and standard uncertainty, by an
+// instrument that shares no error with the checks.
 type Practice struct {
 	CadenceSPM float64 `json:"cadence_spm"`
 	SD         float64 `json:"sd"`

@@ -102,7 +102,7 @@ func (v *visit) comparison(action roster.Action) (c recheck.Comparison, moments 
 			o.Between = append(o.Between, cd)
 		}
 	}
-	if o.Practice, err = v.practised(after.Made); err != nil {
+	if o.Practice, err = v.practised(before.Made, after.Made); err != nil {
 		return c, nil, p, err
 	}
 	was, err := cardOf(before)
@@ -141,9 +141,9 @@ func (v *visit) comparison(action roster.Action) (c recheck.Comparison, moments 
 // practisedWeeks is how long before a check the runner's watch is asked.
 const practisedWeeks = 6
 
-// practised is what the runner's watch says of cadence in the weeks up to a
-// time; nil where it says nothing, or may not be seen.
-func (v *visit) practised(to time.Time) (*recheck.Practice, error) {
+// practised is what the runner's watch says of cadence between two checks, in
+// the weeks up to the second; nil where it says nothing, or may not be seen.
+func (v *visit) practised(from, to time.Time) (*recheck.Practice, error) {
 	if !v.may(roster.See, roster.PracticeKind) {
 		return nil, nil
 	}
@@ -152,9 +152,12 @@ func (v *visit) practised(to time.Time) (*recheck.Practice, error) {
 		return nil, err
 	}
 	var runs []practice.Run
-	first, last := to, to.AddDate(0, 0, -7*practisedWeeks)
+	if weeks := to.AddDate(0, 0, -7*practisedWeeks); from.Before(weeks) {
+		from = weeks
+	}
+	first, last := to, from
 	for _, k := range kept {
-		if at := k.Run.Start; !at.After(to) && at.After(to.AddDate(0, 0, -7*practisedWeeks)) {
+		if at := k.Run.Start; !at.After(to) && at.After(from) {
 			runs = append(runs, k.Run)
 			if at.Before(first) {
 				first = at
