@@ -2,6 +2,7 @@ package clinic
 
 import (
 	"math"
+	"slices"
 
 	"plumbstride/internal/signal"
 )
@@ -27,19 +28,20 @@ const leastBackground = 20
 // of form explains may be off (own estimate, no source).
 const errorUnsure = 0.25
 
-// usual is how a measure is spread over all first checks of the clinic.
+// usual is how a measure is spread over the n first checks of the clinic.
 type usual struct {
 	mean, sd float64
 	n        int
 }
 
-// usualOf gives the mean and SD; ok is false with too few values.
-func usualOf(values []float64) (u usual, ok bool) {
-	if len(values) < leastBackground {
+// usualOf gives the mean and SD of single values; ok is false with too few
+// checks. Both sides of a runner count as one check: they are alike.
+func usualOf(checks [][]float64) (u usual, ok bool) {
+	if len(checks) < leastBackground {
 		return usual{}, false
 	}
-	u.mean, u.sd = signal.MeanSD(values)
-	u.n = len(values)
+	u.mean, u.sd = signal.MeanSD(slices.Concat(checks...))
+	u.n = len(checks)
 	return u, u.sd > 0
 }
 

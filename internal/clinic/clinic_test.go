@@ -26,12 +26,12 @@ type evenings struct {
 func (e evenings) run(rng *rand.Rand) ([]Course, Background) {
 	background := Background{}
 	var courses []Course
-	for range e.runners {
+	for i := range e.runners {
 		truth := 166 + 8*rng.NormFloat64()
 		first := truth + e.errorSD*rng.NormFloat64()
-		background[cadence] = append(background[cadence], first)
+		background[cadence] = append(background[cadence], []float64{first})
 		c := Course{
-			Area: "cadence", Lead: cadence, Before: first, ErrorSD: e.believedSD, Due: true,
+			Area: "cadence", Runner: i, Lead: cadence, Before: first, ErrorSD: e.believedSD, Due: true,
 			InBandBefore: math.NaN(), InBandAfter: math.NaN(), Weeks: 6, Drills: []string{"a"},
 		}
 		change := e.change
@@ -165,8 +165,8 @@ func TestReportsHold(t *testing.T) {
 			}
 		}
 		for _, a := range r.Areas {
-			if a.Started < Smallest || a.Back > a.Due || a.Due > a.Started {
-				rt.Errorf("%s: %d started, %d due, %d back", a.Area, a.Started, a.Due, a.Back)
+			if a.Started < Smallest || (a.Due == nil) != (a.Back == nil) || a.Due != nil && (*a.Back > *a.Due || *a.Due > a.Started || *a.Due < Smallest) {
+				rt.Errorf("%s: %+v", a.Area, a)
 			}
 			hold("returned", a.Returned, true)
 			hold("in band", a.InBand, true)
@@ -210,8 +210,8 @@ func TestDrillsStandOut(t *testing.T) {
 		for _, effect := range []float64{0, 9} {
 			var courses []Course
 			background := Background{}
-			for range 60 {
-				c := Course{Area: "cadence", Lead: cadence, Toward: 1, Before: 155 + 8*rng.NormFloat64(), ErrorSD: 0.1, Back: true, Due: true, Compared: true, Weeks: 6, InBandAfter: 1}
+			for i := range 60 {
+				c := Course{Area: "cadence", Runner: i, Lead: cadence, Toward: 1, Before: 155 + 8*rng.NormFloat64(), ErrorSD: 0.1, Back: true, Due: true, Compared: true, Weeks: 6, InBandAfter: 1}
 				c.Difference = 4 + 6*rng.NormFloat64()
 				for i := range 10 {
 					if rng.Float64() < 0.4 {
@@ -221,7 +221,7 @@ func TestDrillsStandOut(t *testing.T) {
 						}
 					}
 				}
-				background[cadence] = append(background[cadence], c.Before)
+				background[cadence] = append(background[cadence], []float64{c.Before})
 				courses = append(courses, c)
 			}
 			r := Of(courses, background, 60, []string{"cadence"})

@@ -2,6 +2,7 @@ package clinic
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"plumbstride/internal/card"
@@ -26,6 +27,9 @@ func measureOf(name, unit, title string) Measure {
 // It holds no name.
 type Course struct {
 	Area string
+	// Runner is the same number in all courses of a runner, so that nobody counts
+	// twice; it is nobody's name and goes nowhere.
+	Runner int
 	// Lead is the measure that led the area in the first check; the zero Measure
 	// where the card has none.
 	Lead Measure
@@ -43,14 +47,19 @@ type Course struct {
 	// InBandBefore and InBandAfter are the probabilities that the runner's usual
 	// value lies in the band, NaN without one.
 	InBandBefore, InBandAfter float64
-	Learnt                    bool
-	// Back: there is a later check. Due: the day of the re-check is over.
+	// Watched: there are checks in which the rule of learning could have shown,
+	// recheck.HeldFor apart or more; Learnt: it holds at the last check.
+	Watched, Learnt bool
+	// Back: there is a later check. Due: the day of the re-check is over, come
+	// back or not.
 	Back, Due bool
 	// Weeks and Drills are the plan's; 0 and nil without one.
 	Weeks  int
 	Drills []string
 	// All is how every measure differs, the mean of both sides.
 	All map[Measure]float64
+	// order is the place among all courses.
+	order int
 }
 
 // Facts are what the records say of a course beside its checks.
@@ -61,15 +70,16 @@ type Facts struct {
 	Recheck, Now time.Time
 	Weeks        int
 	Drills       []string
-	// Between are the checks between the two, in the order of time.
-	Between []card.Card
+	// Between are the checks between the two, Since those after the later one,
+	// both in the order of time.
+	Between, Since []card.Card
 }
 
 // CourseOf makes a course of a runner's first check and the later one, nil
 // where there is none.
 func CourseOf(before card.Card, after *card.Card, f Facts) Course {
 	c := Course{
-		Area: f.Area, Back: after != nil, Due: after != nil || !f.Recheck.After(f.Now),
+		Area: f.Area, Back: after != nil, Due: !f.Recheck.After(f.Now),
 		Weeks: f.Weeks, Drills: f.Drills, InBandBefore: math.NaN(), InBandAfter: math.NaN(),
 	}
 	lead, ok := recheck.Leading(before, f.Area)
@@ -85,7 +95,7 @@ func CourseOf(before card.Card, after *card.Card, f Facts) Course {
 		return c
 	}
 	c.All = meanDifferences(compared.Changes)
-	c.Learnt = compared.Planned.Outcome == recheck.LearntIt
+	c.Watched, c.Learnt = learnt(before, *after, f)
 	for _, one := range compared.Changes {
 		if one.Planned {
 			c.Compared, c.Difference, c.ErrorSD = true, one.Difference, one.SD/math.Sqrt2
@@ -93,6 +103,18 @@ func CourseOf(before card.Card, after *card.Card, f Facts) Course {
 		}
 	}
 	return c
+}
+
+// learnt tells whether the checks of a course lie far enough apart for the rule
+// of learning, and whether it holds at the last of them.
+func learnt(before, after card.Card, f Facts) (watched, holds bool) {
+	looks := slices.Concat(f.Between, []card.Card{after}, f.Since)
+	last := looks[len(looks)-1]
+	if last.Made.Sub(looks[0].Made) < recheck.HeldFor {
+		return false, false
+	}
+	c, err := recheck.Of(before, last, recheck.Options{Area: f.Area, Between: looks[:len(looks)-1]})
+	return err == nil, err == nil && c.Planned.Outcome == recheck.LearntIt
 }
 
 // meanDifferences is how each measure differs, the mean of its sides.
@@ -124,15 +146,19 @@ func toward(m card.Measure) float64 {
 }
 
 // Background is what all first checks of a clinic show of one measure, whoever
-// worked on what: a value a runner and side.
-type Background map[Measure][]float64
+// worked on what: of each check its values, one a side.
+type Background map[Measure][][]float64
 
 // Add takes one runner's first check.
 func (b Background) Add(first card.Card) {
+	sides := map[Measure][]float64{}
 	for _, m := range first.Measures {
 		if m.Band != nil {
 			k := measureOf(m.Name, m.Unit, m.Title)
-			b[k] = append(b[k], m.Value)
+			sides[k] = append(sides[k], m.Value)
 		}
+	}
+	for k, values := range sides {
+		b[k] = append(b[k], values)
 	}
 }

@@ -22,9 +22,11 @@ func (r Report) WriteCSV(w io.Writer) error {
 	for _, a := range r.Areas {
 		for _, n := range []struct {
 			what string
-			n    int
-		}{{"started", a.Started}, {"due", a.Due}, {"came_back", a.Back}} {
-			_ = out.Write([]string{a.Area, n.what, "", "runners", strconv.Itoa(n.n), "", "", strconv.Itoa(n.n)})
+			n    *int
+		}{{"started", &a.Started}, {"due", a.Due}, {"came_back", a.Back}} {
+			if n.n != nil {
+				_ = out.Write([]string{a.Area, n.what, "", "runners", strconv.Itoa(*n.n), "", "", strconv.Itoa(*n.n)})
+			}
 		}
 		row(a.Area, "returned", "", "%", a.Returned)
 		for _, c := range a.Changes {

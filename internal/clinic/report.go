@@ -1,7 +1,6 @@
 package clinic
 
 import (
-	"cmp"
 	"math"
 	"slices"
 	"time"
@@ -29,10 +28,13 @@ type Report struct {
 type Area struct {
 	Area string `json:"area"`
 	// Started had it as what to work on; for Due of these the day of the
-	// re-check is over, and Back of those came.
-	Started int `json:"started"`
-	Due     int `json:"due"`
-	Back    int `json:"back"`
+	// re-check is over, and Back of those came, then or earlier. Both are null
+	// where fewer than Smallest are due. Who comes back before that day counts in
+	// the changes: among those who are not due yet, nobody knows who will stay
+	// away.
+	Started int  `json:"started"`
+	Due     *int `json:"due"`
+	Back    *int `json:"back"`
 	// Returned is Back of Due in per cent.
 	Returned *Estimate `json:"returned_pct"`
 	// Missing is how much further out those lay at their first check who did not
@@ -40,15 +42,18 @@ type Area struct {
 	Missing *Estimate `json:"missing_lay_further_out_sd"`
 	// Changes are by measure and direction; Pooled is all of them in the clinic's
 	// SDs, IfUnchanged the same if none of those who stayed away had changed.
+	// Fewer than Smallest of which no change is told by themselves are not in
+	// Pooled: the difference would tell of them.
 	Changes     []Change  `json:"changes"`
 	Pooled      *Estimate `json:"pooled_sd"`
 	IfUnchanged *Estimate `json:"if_the_missing_did_not_change_sd"`
 	// InBand is how many of those compared are now more likely inside their band
-	// than outside, Learnt for how many the rule of learning holds, per cent.
+	// than outside, per cent; Learnt for how many the rule of learning holds of
+	// those who were seen again long enough for it to show.
 	InBand *Estimate `json:"in_band_pct"`
 	Learnt *Estimate `json:"learnt_pct"`
 	// BeganInside is how many of the compared lay inside the band at first: a
-	// coach's own choice, left out of the changes.
+	// coach's own choice, left out of the changes; 0 for fewer than Smallest.
 	BeganInside int `json:"began_inside"`
 }
 
@@ -62,18 +67,19 @@ type Change struct {
 	Seen Estimate  `json:"seen"`
 	Own  *Estimate `json:"own"`
 	// Others is how the same measure changed, in the same direction, in those who
-	// worked on something else.
+	// never worked on this area, the mean over each one's courses.
 	Others *Estimate `json:"others"`
 }
 
 // Association is how much more change those show whose plan had a drill than
-// those whose plan had none, within areas, in the clinic's SDs.
+// those whose plan had none, within areas, in the clinic's SDs. Each runner
+// counts once, with the first course.
 type Association struct {
 	Drill    string   `json:"drill"`
 	With     int      `json:"with"`
 	Without  int      `json:"without"`
 	MoreSD   Estimate `json:"more_sd"`
-	Standing bool     `json:"stands"` // with all drills and lengths counted together
+	Standing bool     `json:"stands"` // with all drills counted together
 }
 
 // Length is the change of those with a plan of some weeks, in the clinic's SDs.
@@ -91,31 +97,46 @@ type weighed struct {
 	by, share, n float64
 }
 
-// Of makes the report of the courses; areas is the order in which they are
+// Of makes the report of the courses, a runner's in the order of time; areas is the order in which they are
 // told, background all first checks.
 func Of(courses []Course, background Background, checked int, areas []string) Report {
 	r := Report{Checked: checked, Areas: []Area{}, TooFew: []string{}, Drills: []Association{}, Lengths: []Length{}}
+	courses = slices.Clone(courses)
+	for i := range courses {
+		courses[i].order = i
+	}
 	var all []weighed
 	for _, name := range areas {
-		var own, others []Course
-		for _, c := range courses {
-			if c.Area == name {
-				own = append(own, c)
-			} else {
-				others = append(others, c)
-			}
-		}
+		own, others := split(courses, name)
 		switch {
 		case len(own) == 0:
 		case len(own) < Smallest:
 			r.TooFew = append(r.TooFew, name)
 		default:
+			// of an area whose mean is not told, nothing goes on to drills and lengths
 			area, more := areaOf(name, own, others, background)
 			r.Areas, all = append(r.Areas, area), append(all, more...)
 		}
 	}
 	r.associate(all)
 	return r
+}
+
+// split gives an area's courses, and those of runners who never worked on it.
+func split(courses []Course, area string) (own, others []Course) {
+	worked := map[int]bool{}
+	for _, c := range courses {
+		if c.Area == area {
+			own = append(own, c)
+			worked[c.Runner] = true
+		}
+	}
+	for _, c := range courses {
+		if !worked[c.Runner] {
+			others = append(others, c)
+		}
+	}
+	return own, others
 }
 
 // areaOf tells one area; weighed are its courses for what goes with change.
@@ -127,20 +148,16 @@ func areaOf(name string, own, others []Course, background Background) (Area, []w
 	}
 	groups := map[group][]Course{}
 	var order []group
-	compared, inBand, learnt := 0, 0, 0
+	due, back, compared, inBand, watched, learnt := 0, 0, 0, 0, 0, 0
 	for _, c := range own {
-		if c.Due {
-			a.Due++
-		}
-		if !c.Back {
-			continue
-		}
-		a.Back++
+		due += count(c.Due)
+		back += count(c.Due && c.Back)
 		if !c.Compared {
 			continue
 		}
 		compared++
 		inBand += count(c.InBandAfter > 0.5)
+		watched += count(c.Watched)
 		learnt += count(c.Learnt)
 		if c.Toward == 0 {
 			a.BeganInside++
@@ -152,20 +169,34 @@ func areaOf(name string, own, others []Course, background Background) (Area, []w
 		}
 		groups[g] = append(groups[g], c)
 	}
-	a.Returned = enough(shareOf(a.Back, a.Due))
-	a.InBand, a.Learnt = enough(shareOf(inBand, compared)), enough(shareOf(learnt, compared))
+	if a.BeganInside < Smallest {
+		a.BeganInside = 0
+	}
+	if a.Returned = enough(shareOf(back, due)); a.Returned != nil {
+		a.Due, a.Back = &due, &back
+	}
+	a.InBand, a.Learnt = enough(shareOf(inBand, compared)), enough(shareOf(learnt, watched))
 	a.Missing = missing(own, background)
-	var all []weighed
+	var all, few []weighed
 	for _, g := range order {
 		u, known := usualOf(background[g.m])
-		if known {
+		told := len(groups[g]) >= Smallest
+		switch {
+		case known && told:
 			all = append(all, weigh(groups[g], u)...)
+		case known:
+			few = append(few, weigh(groups[g], u)...)
 		}
-		if len(groups[g]) >= Smallest {
+		if told {
 			a.Changes = append(a.Changes, tell(g.m, g.toward, groups[g], others, u, known))
 		}
 	}
-	a.pool(all)
+	if len(few) >= Smallest {
+		all = append(all, few...)
+	}
+	if a.pool(all); a.Pooled == nil {
+		all = nil
+	}
 	return a, all
 }
 
@@ -176,14 +207,27 @@ func tell(m Measure, toward float64, courses, others []Course, u usual, known bo
 	if corrected {
 		c.Own = &own
 	}
-	var beside []float64
-	for _, o := range others {
-		if d, ok := o.All[m]; ok {
-			beside = append(beside, toward*d)
+	c.Others = enough(meanOf(beside(m, toward, others), 0))
+	return c
+}
+
+// beside is how a measure changed in runners, toward a direction: one number a
+// runner, the mean over the courses.
+func beside(m Measure, toward float64, courses []Course) (out []float64) {
+	sum, n := map[int]float64{}, map[int]float64{}
+	var order []int
+	for _, c := range courses {
+		if d, ok := c.All[m]; ok {
+			if n[c.Runner] == 0 {
+				order = append(order, c.Runner)
+			}
+			sum[c.Runner], n[c.Runner] = sum[c.Runner]+toward*d, n[c.Runner]+1
 		}
 	}
-	c.Others = enough(meanOf(beside, 0))
-	return c
+	for _, r := range order {
+		out = append(out, sum[r]/n[r])
+	}
+	return out
 }
 
 // weigh gives courses their own change in the clinic's SDs.
@@ -199,15 +243,10 @@ func weigh(courses []Course, u usual) []weighed {
 // pool is the mean over all measures of the area, and what is left of it if
 // those who stayed away had not changed at all.
 func (a *Area) pool(all []weighed) {
-	var z, by, shares []float64
-	n := math.Inf(1)
-	for _, w := range all {
-		z, by, shares, n = append(z, w.change), append(by, w.by), append(shares, w.share), math.Min(n, w.n)
-	}
-	a.Pooled = enough(meanOf(z, unsure(by, shares, 1, n)))
-	if a.Pooled != nil && a.Due > 0 {
-		share := float64(a.Back) / float64(a.Due)
-		a.IfUnchanged = &Estimate{share * a.Pooled.Value, share * a.Pooled.Low, share * a.Pooled.High, a.Due}
+	a.Pooled = enough(pooled(all))
+	if a.Pooled != nil && a.Due != nil {
+		share := float64(*a.Back) / float64(*a.Due)
+		a.IfUnchanged = &Estimate{share * a.Pooled.Value, share * a.Pooled.Low, share * a.Pooled.High, *a.Due}
 	}
 }
 
@@ -246,54 +285,6 @@ func between(a, b []float64) *Estimate {
 	nu := (va + vb) * (va + vb) / (va*va/float64(len(a)-1) + vb*vb/float64(len(b)-1))
 	half := signal.Student975(nu) * math.Sqrt(va+vb)
 	return &Estimate{ma - mb, ma - mb - half, ma - mb + half, len(a) + len(b)}
-}
-
-// associate fills in with which drills and lengths of plan more change went.
-// Each course counts against the mean of its own area, so that areas that
-// change easily don't speak for their drills.
-func (r *Report) associate(all []weighed) {
-	sum, n := map[string]float64{}, map[string]float64{}
-	for _, w := range all {
-		sum[w.Area] += w.change
-		n[w.Area]++
-	}
-	byWeeks := map[int][]float64{}
-	names := map[string]bool{}
-	var planned []weighed
-	for _, w := range all {
-		if w.Weeks == 0 {
-			continue
-		}
-		byWeeks[w.Weeks] = append(byWeeks[w.Weeks], w.change)
-		w.change -= sum[w.Area] / n[w.Area]
-		planned = append(planned, w)
-		for _, d := range w.Drills {
-			names[d] = true
-		}
-	}
-	for d := range names {
-		var with, without []float64
-		for _, w := range planned {
-			if slices.Contains(w.Drills, d) {
-				with = append(with, w.change)
-			} else {
-				without = append(without, w.change)
-			}
-		}
-		if e := between(with, without); e != nil {
-			r.Drills = append(r.Drills, Association{Drill: d, With: len(with), Without: len(without), MoreSD: *e})
-		}
-	}
-	slices.SortFunc(r.Drills, func(a, b Association) int {
-		return cmp.Or(cmp.Compare(b.MoreSD.Value, a.MoreSD.Value), cmp.Compare(a.Drill, b.Drill))
-	})
-	r.stand()
-	for weeks, changes := range byWeeks {
-		if e := enough(meanOf(changes, 0)); e != nil {
-			r.Lengths = append(r.Lengths, Length{weeks, *e})
-		}
-	}
-	slices.SortFunc(r.Lengths, func(a, b Length) int { return a.Weeks - b.Weeks })
 }
 
 // stand marks the drills that stand out with all of them counted together, at

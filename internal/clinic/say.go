@@ -60,9 +60,12 @@ func (r Report) Tell(b words.Book, drill func(id string) string) Told {
 
 // lines are what is told of an area.
 func (a Area) lines(b words.Book) []string {
-	out := []string{b.Say("%d began, %d of them are due, %d came back.", a.Started, a.Due, a.Back)}
+	var out []string
 	if a.Returned != nil {
+		out = append(out, b.Say("%d began; the day to come back is over for %d of them, and %d of these came.", a.Started, *a.Due, *a.Back))
 		out = append(out, b.Say("Came back: %s %%.", ranged(b, *a.Returned, 0)))
+	} else {
+		out = append(out, b.Say("%d began; the day to come back is over for fewer than %d of them.", a.Started, Smallest))
 	}
 	if a.Pooled == nil {
 		out = append(out, b.Say("Fewer than %d can be compared so far: no change is told.", Smallest))
@@ -80,7 +83,7 @@ func (a Area) lines(b words.Book) []string {
 		out = append(out, b.Say("Now more likely inside the band than outside: %s %%.", ranged(b, *a.InBand, 0)))
 	}
 	if a.Learnt != nil {
-		out = append(out, b.Say("Learnt by the rule of the re-check: %s %%.", ranged(b, *a.Learnt, 0)))
+		out = append(out, b.Say("Learnt by the rule of the re-check: %s %% of %d whose checks lie three weeks or more apart.", ranged(b, *a.Learnt, 0), a.Learnt.N))
 	}
 	if a.Missing != nil {
 		out = append(out, b.Say("Those who stayed away had stood further out at first by %s SD than those who came back.", ranged(b, *a.Missing, 2)))

@@ -49,7 +49,7 @@ func TestStudyClinic(t *testing.T) {
 			}
 		}
 	}
-	md.WriteString("\n![What a clinic that changes nothing seems to change](clinic.svg)\n\nWithout the correction a clinic that does nothing finds that it raises cadence, the more the worse its checks are. With it the mean is right, and the interval is wide enough for the error of the checks to be misjudged.\n")
+	md.WriteString("\n![What a clinic that changes nothing seems to change](clinic.svg)\n\nWithout the correction a clinic that does nothing finds that it raises cadence, the more the worse its checks are. With it the mean is within half a step a minute of the truth – it takes off a little too much where the error is large and misjudged, for its square counts – and the interval is wide enough for that. These clinics are drawn from the distribution that the correction takes for granted, and have one value a runner: the study holds the arithmetic, not that runners are so.\n")
 	g := graph.Graph{
 		Title: "A clinic that changes nothing", Desc: "What is seen and what is told of it, by the error of a check",
 		X: graph.Axis{Label: "error of a check, steps/min", Low: 1, Top: 6.5}, Y: graph.Axis{Label: "mean change told, steps/min", Low: -1, Top: 6},

@@ -29,7 +29,7 @@ func Clinic(ctx context.Context, s store.Store, program string, now time.Time) (
 	}
 	background, checked := clinic.Background{}, 0
 	var courses []clinic.Course
-	for _, r := range runners {
+	for number, r := range runners {
 		looks, err := looksOf(ctx, s, r.ID)
 		if err != nil {
 			return clinic.Report{}, err
@@ -42,6 +42,9 @@ func Clinic(ctx context.Context, s store.Store, program string, now time.Time) (
 		own, err := coursesOf(ctx, s, r.ID, looks, now)
 		if err != nil {
 			return clinic.Report{}, err
+		}
+		for i := range own {
+			own[i].Runner = number
 		}
 		courses = append(courses, own...)
 	}
@@ -97,6 +100,9 @@ func coursesOf(ctx context.Context, s store.Store, runnerID string, looks []look
 		for k := i + 1; k < len(looks) && later == nil; k++ {
 			if looks[k].Made.Sub(first.Made) >= soonest {
 				later = &looks[k].card
+				for _, since := range looks[k+1:] {
+					f.Since = append(f.Since, since.card)
+				}
 			} else {
 				f.Between = append(f.Between, looks[k].card)
 			}
