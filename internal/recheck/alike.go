@@ -36,6 +36,8 @@ func unlike(before, after card.Card) string {
 		return c.Clip.View
 	}
 	switch b, a := before.Clip, after.Clip; {
+	case oneClip(before, after):
+		return "Both checks hold the very same numbers: they are of one clip, read twice, and tell nothing of a change. Film the runner again."
 	case kind(before) != kind(after):
 		return "One check is of a run and the other of somebody standing: they can't be compared. Film the same again."
 	case (b.Samples > 0) != (a.Samples > 0):
@@ -49,6 +51,16 @@ func unlike(before, after card.Card) string {
 	default:
 		return ""
 	}
+}
+
+// oneClip tells whether two checks are of one clip: as many frames over the same
+// time, and each number the same to the last digit. A check's time is when it
+// was made, so that it doesn't tell.
+func oneClip(a, b card.Card) bool {
+	return a.Clip.Frames+a.Clip.Samples > 0 && a.Clip.Frames == b.Clip.Frames && a.Clip.Samples == b.Clip.Samples && a.Clip.DurationS == b.Clip.DurationS &&
+		len(a.Measures) > 0 && slices.EqualFunc(a.Measures, b.Measures, func(x, y card.Measure) bool {
+		return same(x, y) && x.Value == y.Value && x.SD == y.SD && x.N == y.N
+	})
 }
 
 // oneDayHours is how near two checks must lie to be of one day.
@@ -77,7 +89,9 @@ func termsOf(before, after card.Card) terms {
 		t.heights = true
 		t.notes = append(t.notes, "Two different heights were stated: lengths in one check are larger by that alone. State the same height.")
 	}
-	t.pace = paceOf(before, after, t.returns)
+	if t.pace = paceOf(before, after, t.returns); t.heights && t.ground {
+		t.pace = paceOf(before, after, 0) // over ground speed has the height's scale
+	}
 	if t.apart() > likeSpeed {
 		t.notes = append(t.notes, fmt.Sprintf("The speeds differ by %.0f %%: what goes with speed by a published slope is adjusted for it, with its uncertainty, and what can't be is left out.", 100*t.apart()))
 	}

@@ -58,7 +58,7 @@ var mixes = []course{
 }
 
 // A runner whose usual value lies just outside the band, or further, is
-// called learnt in 5 % of courses at most, however many checks there are.
+// called learnt in 5 % of courses at most, with up to eight checks.
 func TestFalseLearnt(t *testing.T) {
 	const n = 8000
 	for _, mix := range mixes {

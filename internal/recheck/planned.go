@@ -131,19 +131,26 @@ func Leading(c card.Card, area string) (card.Measure, bool) {
 // judge finds the outcome of the leading measure's change.
 func (p planner) judge(out *Planned, c *Change) {
 	now, _ := match(p.after, p.lead)
-	before, banded := InBand(p.lead, c.DaySD)
-	after, _ := InBand(now, c.DaySD)
+	before, banded := InBand(p.lead, p.usualDay())
+	after, _ := InBand(now, p.usualDay())
 	if banded {
 		out.InBandBefore, out.InBandAfter = card.Number(before), card.Number(after)
 	}
 	quiet := p.quiet(out.Area)
-	if held := p.held(now, c, before, after); held != NotHeld && quiet {
+	if held := p.held(now, before, after); held != NotHeld && quiet {
 		out.Outcome, out.HeldBy = LearntIt, held
 	} else {
 		out.Outcome = p.outcome(*c, now)
 	}
 	out.Says = p.says(*out, *c)
 	out.MovedOn = quiet && (out.Outcome == LearntIt || out.Outcome == Reached) && (out.Next == nil || *out.Next != out.Area) && !p.filmAgain()
+}
+
+// usualDay is how much the leading measure varies from day to day. Where a
+// usual value lies is asked over days, also of two checks of one day.
+func (p planner) usualDay() float64 {
+	day, _ := dayOf(p.lead.Name, p.lead.Unit, p.ground, false)
+	return day
 }
 
 // match is a card's measure that is the same as another card's.
@@ -171,11 +178,11 @@ func (p planner) filmAgain() bool { return strings.HasPrefix(p.after.Priority.Wh
 
 // held applies the rule of learnt.go to both checks, those between, and
 // practice.
-func (p planner) held(now card.Measure, c *Change, before, after float64) Held {
+func (p planner) held(now card.Measure, before, after float64) Held {
 	looks := []Seen{{p.before.Made, before}}
 	for _, between := range p.o.Between {
-		if m, ok := match(between, p.lead); ok {
-			in, _ := InBand(m, c.DaySD)
+		if m, ok := match(between, p.lead); ok && !oneClip(between, p.after) {
+			in, _ := InBand(m, p.usualDay())
 			looks = append(looks, Seen{between.Made, in})
 		}
 	}

@@ -157,6 +157,9 @@ func (c Comparison) caveats(o Options) []string {
 	if c.Before.Kind != card.Standing && c.Before.View != "back" && !o.OtherShoes {
 		out = append(out, "Both checks are taken as in the same shoes: other shoes change the landing by themselves.")
 	}
+	if c.Planned.Outcome == Reached || c.Planned.Outcome == Nearer {
+		out = append(out, "What was worked on was chosen because it stood out, and what stands out comes nearer by chance more often than it goes away: a change that is barely more than noise is no proof. A third check tells.")
+	}
 	if told > 0 || c.Planned.Outcome != Nothing {
 		out = append(out, "A change is no cause: what the runner did between the two checks may have made it, or something else.")
 	}

@@ -419,7 +419,7 @@ Written by ` + "`make studies`" + ` (internal/recheck); every number here comes 
 
 ## Two checks of one runner
 
-%d invented runners, each filmed twice: 8 s at 60 frames a second, on a treadmill, the camera put up anew. Between the checks nothing changes, or five things do by a little, or by three times that. Bodies, speeds and foot strikes are random, the points noisy. What the networks add is drawn from its claimed size, with the claimed correlation of %.2f between two evenings, and the variation from day to day from ` + "`recheck.DayToDay`" + `. *Told* is the share of runners in whom a change was called, *wrong* that of changes called in the wrong direction. The smallest change told is the middle over the runners.
+%d invented runners, each filmed twice: 8 s at 60 frames a second, on a treadmill, the camera put up anew. Between the checks nothing changes, or five things do by a little, or by three times that. Bodies, speeds and foot strikes are random, the points noisy. What the networks add is drawn from its claimed size, with the claimed correlation of %.2f between two evenings, and the variation from day to day from ` + "`recheck.DayToDay`" + `. *Told* is the share of runners in whom a change was called, *wrong* the share of runners in whom one was called in the wrong direction: of few changes called, that may be one in ten. Runners who can't run so are left out. What is drawn as claimed holds the arithmetic and the errors of the points, not the claims themselves. The smallest change told is the middle over the runners.
 
 | measure | change | runners | true change, mean | smallest change told | told, %% | wrong, %% |
 |---|---|---|---|---|---|---|

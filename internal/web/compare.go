@@ -151,27 +151,41 @@ func (v *visit) practised(from, to time.Time) (*recheck.Practice, error) {
 	if err != nil {
 		return nil, err
 	}
+	runs := make([]practice.Run, len(kept))
+	for i, k := range kept {
+		runs[i] = k.Run
+	}
+	return practiceBetween(runs, from, to), nil
+}
+
+// practiceBetween is what runs between two checks say, nil where they are too
+// few or too near one another for a trend: two runs hold nothing over weeks.
+func practiceBetween(all []practice.Run, from, to time.Time) *recheck.Practice {
 	var runs []practice.Run
 	if weeks := to.AddDate(0, 0, -7*practisedWeeks); from.Before(weeks) {
 		from = weeks
 	}
-	first, last := to, from
-	for _, k := range kept {
-		if at := k.Run.Start; !at.After(to) && at.After(from) {
-			runs = append(runs, k.Run)
-			if at.Before(first) {
-				first = at
-			}
-			if at.After(last) {
-				last = at
-			}
+	for _, r := range all {
+		if !r.Start.After(to) && r.Start.After(from) {
+			runs = append(runs, r)
 		}
 	}
-	base := practice.Over(runs, nil).Baseline
-	if base == nil || !(base.Cadence.SD > 0) {
-		return nil, nil
+	said := practice.Over(runs, nil)
+	base := said.Baseline
+	if said.Trend.Verdict == practice.TooFew || base == nil || !(base.Cadence.SD > 0) {
+		return nil
 	}
-	return &recheck.Practice{CadenceSPM: base.Cadence.Value, SD: base.Cadence.SD, SpeedMS: base.SpeedMPS, From: first, To: last}, nil
+	out := &recheck.Practice{CadenceSPM: base.Cadence.Value, SD: base.Cadence.SD, SpeedMS: base.SpeedMPS}
+	for _, l := range said.Runs { // the earliest first
+		if l.AtSpeed == nil {
+			continue
+		}
+		if out.From.IsZero() {
+			out.From = l.Start
+		}
+		out.To = l.Start
+	}
+	return out
 }
 
 // cardOf reads a check's card without its pictures.
