@@ -37,6 +37,20 @@ func openAt(t testing.TB, path string, now func() time.Time) *Database {
 	return db
 }
 
+// makeNewer makes a database, or the one that is there, look as if a later
+// program had brought its tables further than this one knows.
+func makeNewer(t *testing.T, path string) {
+	t.Helper()
+	db, err := Open(t.Context(), path, time.Now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, err = db.db.Exec("INSERT INTO goose_db_version (version_id, is_applied) VALUES (99999, 1)")
+	if err := errors.Join(err, db.Close()); err != nil {
+		t.Fatal(err)
+	}
+}
+
 func TestContract(t *testing.T) { storetest.Run(t, open) }
 
 func TestQueue(t *testing.T) { storetest.Queue(t, open) }
@@ -97,16 +111,7 @@ func TestOpenRefuses(t *testing.T) {
 		t.Fatal(err)
 	}
 	newer := filepath.Join(dir, "newer.db")
-	db, err := Open(t.Context(), newer, time.Now)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if _, err := db.db.Exec("INSERT INTO goose_db_version (version_id, is_applied) VALUES (99999, 1)"); err != nil {
-		t.Fatal(err)
-	}
-	if err := db.Close(); err != nil {
-		t.Fatal(err)
-	}
+	makeNewer(t, newer)
 	for path, says := range map[string]string{
 		notOurs: "no database of ours", newer: "newer plumbstride", filepath.Join(notOurs, "x.db"): "can't be made", dir: "can't be opened",
 	} {
