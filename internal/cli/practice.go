@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -16,7 +15,6 @@ import (
 
 	"plumbstride/internal/evening"
 	"plumbstride/internal/form"
-	"plumbstride/internal/plan"
 	"plumbstride/internal/practice"
 	"plumbstride/internal/quantity"
 	"plumbstride/internal/store"
@@ -228,9 +226,9 @@ func plannedTarget(e *errand, s store.Store, runnerID string) (func(time.Time) *
 	}
 	var planned evening.Planned
 	for _, one := range all {
-		var p plan.Plan
-		if err := json.Unmarshal(one.Plan, &p); err != nil {
-			return nil, fmt.Errorf("the plan %s: %w", one.ID, err)
+		p, err := evening.PlanOf(one)
+		if err != nil {
+			return nil, err
 		}
 		planned = append(planned, p)
 	}

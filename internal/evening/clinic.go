@@ -118,9 +118,9 @@ func planned(f *clinic.Facts, plans []store.Plan, checkID string) error {
 		if one.CheckID != checkID {
 			continue
 		}
-		var p plan.Plan
-		if err := json.Unmarshal(one.Plan, &p); err != nil {
-			return fmt.Errorf("plan %s: %w", one.ID, err)
+		p, err := PlanOf(one)
+		if err != nil {
+			return err
 		}
 		f.Weeks, f.Recheck, f.Drills = len(p.Weeks), p.Recheck.Time(), drillsOf(p)
 	}

@@ -18,9 +18,6 @@ const (
 	Stop Role = "stop"
 )
 
-// Roles lists all roles.
-func Roles() []Role { return []Role{Coach, Helper, Own, Invited, Door, Stop} }
-
 // Actor is somebody who wants something.
 type Actor struct {
 	Role Role

@@ -3,6 +3,7 @@ package web
 import (
 	"time"
 
+	"plumbstride/internal/evening"
 	"plumbstride/internal/followup"
 	"plumbstride/internal/form"
 	"plumbstride/internal/plan"
@@ -70,24 +71,22 @@ func (v *visit) stateTitle(s followup.State) string {
 // stateSays is a line's second half in words.
 func (v *visit) stateSays(l followup.Line) string {
 	b, day := v.words, v.words.Date(l.Day)
-	says := ""
 	switch {
 	case l.State == followup.Due && l.Late > 0:
-		says = b.Say("%d days over its day, %s", l.Late, day)
+		return b.Say("%d days over its day, %s", l.Late, day)
 	case l.State == followup.Due:
-		says = b.Say("on %s", day)
+		return b.Say("on %s", day)
 	case l.State == followup.Quiet:
-		says = b.Say("last seen on %s", day)
+		return b.Say("last seen on %s", day)
 	case l.State == followup.Waiting:
-		says = b.Say("written to on %s", day)
+		return b.Say("written to on %s", day)
 	case l.State == followup.Done:
-		says = b.Say("filmed again on %s", day)
+		return b.Say("filmed again on %s", day)
 	case l.Day.After(v.site.Now()):
-		says = b.Say("films again on %s", day)
+		return b.Say("films again on %s", day)
 	default:
-		says = b.Say("last seen on %s", day)
+		return b.Say("last seen on %s", day)
 	}
-	return says
 }
 
 // known gathers what is known of all runners.
@@ -132,8 +131,7 @@ func (v *visit) knownOf(r roster.Runner) (k followup.Known, err error) {
 		return k, err
 	}
 	if n := len(plans); n > 0 {
-		v.plan = plans[n-1]
-		read, err := v.readPlan()
+		read, err := evening.PlanOf(plans[n-1])
 		if err != nil {
 			return k, err
 		}

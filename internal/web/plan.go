@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"plumbstride/internal/calendar"
+	"plumbstride/internal/evening"
 	"plumbstride/internal/paper"
 	"plumbstride/internal/plan"
 	"plumbstride/internal/roster"
@@ -45,10 +46,7 @@ func jsonOf(value any) (json.RawMessage, error) {
 
 // readPlan gives the plan that the address names.
 func (v *visit) readPlan() (p plan.Plan, err error) {
-	if err := json.Unmarshal(v.plan.Plan, &p); err != nil {
-		return p, fmt.Errorf("the plan %s can't be read: %w", v.plan.ID, err)
-	}
-	return p, nil
+	return evening.PlanOf(v.plan)
 }
 
 func (v *visit) planOptions(p plan.Plan) paper.PlanOptions {

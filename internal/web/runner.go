@@ -9,6 +9,7 @@ import (
 
 	"plumbstride/internal/card"
 	"plumbstride/internal/chart"
+	"plumbstride/internal/evening"
 	"plumbstride/internal/form"
 	"plumbstride/internal/media"
 	"plumbstride/internal/plan"
@@ -148,8 +149,7 @@ func (v *visit) planLines(p *runnerPage, sees map[string]bool) (seen []plan.Plan
 		if !roster.May(v.actor, roster.See, roster.Resource{Kind: roster.PlanKind, RunnerID: one.RunnerID, Released: released}) {
 			continue
 		}
-		v.plan = one
-		read, err := v.readPlan()
+		read, err := evening.PlanOf(one)
 		if err != nil {
 			return nil, err
 		}

@@ -41,15 +41,15 @@ func Sound(ctx context.Context, path string) (schema int64, err error) {
 	defer func() { err = errors.Join(err, db.Close()) }()
 	var says string
 	if err := db.QueryRowContext(ctx, "PRAGMA integrity_check(1)").Scan(&says); err != nil || says != "ok" {
-		return 0, errors.Join(form.UsageError("the records are damaged (%s)", says), err)
+		return 0, errors.Join(form.UsageError("the records are damaged (%s); go back to an older backup", says), err)
 	}
 	var dangling int
 	if err := db.QueryRowContext(ctx, "SELECT COUNT(*) FROM pragma_foreign_key_check").Scan(&dangling); err != nil || dangling > 0 {
-		return 0, errors.Join(form.UsageError("the records are damaged (%d refer to nothing)", dangling), err)
+		return 0, errors.Join(form.UsageError("the records are damaged (%d refer to nothing); go back to an older backup", dangling), err)
 	}
 	schema, err = taken(ctx, db)
 	if err != nil {
-		return 0, errors.Join(form.UsageError("this is no database of Plumbstride"), err)
+		return 0, errors.Join(form.UsageError("this is no database of Plumbstride; name another"), err)
 	}
 	return schema, nil
 }
