@@ -1,6 +1,7 @@
 package practice_test
 
 import (
+	"math"
 	"math/rand/v2"
 	"os"
 	"strconv"
@@ -115,6 +116,39 @@ func TestPaceAloneIsNoRise(t *testing.T) {
 		limit := n/20 + n/50
 		if rose > limit || fell > limit || held < n*92/100 {
 			t.Errorf("%s: of %d courses %d rose, %d fell, %d intervals hold the truth", name, n, rose, fell, held)
+		}
+	}
+}
+
+// Neighbouring runs are alike: tired weeks, old shoes. Taken for independent,
+// they made a change of every fifth course without one.
+func TestRunsThatAreAlike(t *testing.T) {
+	for _, c := range []struct {
+		alike float64
+		most  float64 // % said to have changed
+	}{{0, 6.5}, {0.3, 9}, {0.5, 12}} {
+		rng := rand.New(rand.NewPCG(30, 1))
+		n, changed := 2*courses(), 0
+		for range n {
+			r := anyone(rng)
+			r.runs, r.samples = 20+rng.IntN(30), 25
+			sd := r.daySD
+			r.daySD = 0
+			runs, e := r.kept(rng), sd*rng.NormFloat64()
+			for i := range runs {
+				for k := range runs[i].Samples {
+					runs[i].Samples[k].CadenceSPM += e
+				}
+				e = c.alike*e + math.Sqrt(1-c.alike*c.alike)*sd*rng.NormFloat64()
+			}
+			if v := practice.Over(runs, nil).Trend.Verdict; v == practice.Rose || v == practice.Fell {
+				changed++
+			}
+		}
+		share := 100 * float64(changed) / float64(n)
+		t.Logf("neighbours alike by %.1f: %.1f %% changed", c.alike, share)
+		if share > c.most {
+			t.Errorf("neighbours alike by %.1f: %.1f %% of courses without a change are said to have changed", c.alike, share)
 		}
 	}
 }
