@@ -148,6 +148,7 @@ func TestLearntByLaterChecks(t *testing.T) {
 	at := func(weeks int, sure bool) card.Card {
 		c := cardtest.Invented()
 		c.Made = start.AddDate(0, 0, 7*weeks)
+		c.Clip.Frames += weeks // another clip each time
 		c.Measures = append([]card.Measure(nil), c.Measures...)
 		c.Areas = append([]card.Area(nil), c.Areas...)
 		for i := range c.Measures {
