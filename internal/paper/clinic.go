@@ -10,13 +10,12 @@ import (
 	"plumbstride/internal/words"
 )
 
-// clinicWidth is the width of the clinic's drawing, in the units of a phone's
-// page.
+// clinicWidth is the width of the clinic's drawing on paper, in points.
 const clinicWidth = 420.0
 
-// ClinicDrawing hangs each area's mean change beside the line of no change; ok
-// is false where none is told.
-func ClinicDrawing(m chart.Measurer, r clinic.Report, b words.Book) (d chart.Drawing, ok bool) {
+// ClinicDrawing hangs each area's mean change beside the line of no change, as
+// wide as is asked for; ok is false where none is told.
+func ClinicDrawing(m chart.Measurer, r clinic.Report, width float64, b words.Book) (d chart.Drawing, ok bool) {
 	var rows []chart.Mean
 	for _, a := range r.Areas {
 		if a.Pooled != nil {
@@ -26,7 +25,7 @@ func ClinicDrawing(m chart.Measurer, r clinic.Report, b words.Book) (d chart.Dra
 	if len(rows) == 0 {
 		return d, false
 	}
-	return chart.Means(m, b.Say("Mean change of those who came back"), rows, clinicWidth, b), true
+	return chart.Means(m, b.Say("Mean change of those who came back"), rows, width, b), true
 }
 
 // ClinicPDF writes what became of all courses, without a name; shop stands
@@ -47,7 +46,7 @@ func ClinicPDF(w io.Writer, r clinic.Report, t clinic.Told, o Options, shop stri
 	for _, text := range t.Lead {
 		f.paragraph(text, chart.Sans, 10, chart.Text)
 	}
-	if d, ok := ClinicDrawing(set, r, b); ok {
+	if d, ok := ClinicDrawing(set, r, clinicWidth, b); ok {
 		f.gap(8)
 		f.drawing(d)
 	}

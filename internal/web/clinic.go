@@ -9,6 +9,9 @@ import (
 	"plumbstride/internal/paper"
 )
 
+// phoneWidth is the width of a drawing on a phone's page.
+const phoneWidth = 340
+
 // clinicPage tells over all classes what changed, without a name.
 type clinicPage struct {
 	clinic.Told
@@ -38,7 +41,7 @@ func (v *visit) clinic() error {
 		return err
 	}
 	p := clinicPage{Told: told}
-	if d, ok := paper.ClinicDrawing(v.site.letters, r, v.words); ok {
+	if d, ok := paper.ClinicDrawing(v.site.letters, r, phoneWidth, v.words); ok {
 		p.Drawing = template.HTML(d.SVG("clinic"))
 	}
 	return v.show("clinic", v.words.Say("Does the clinic work?"), p)
