@@ -8,6 +8,7 @@ import (
 	"text/tabwriter"
 	"time"
 
+	"plumbstride/internal/evening"
 	"plumbstride/internal/form"
 	"plumbstride/internal/roster"
 	"plumbstride/internal/store"
@@ -109,7 +110,7 @@ func writeTrail(e *errand, s store.Store, all []store.Entry) error {
 	}
 	w := tabwriter.NewWriter(e.Out, 0, 8, 2, ' ', 0)
 	for _, one := range all {
-		who := one.Who.Kind
+		who := evening.ByWhom(e.book, one.Who.Kind)
 		switch {
 		case accounts[one.Who.ID] != "":
 			who = accounts[one.Who.ID]
@@ -123,7 +124,7 @@ func writeTrail(e *errand, s store.Store, all []store.Entry) error {
 		case accounts[one.Subject] != "":
 			about = accounts[one.Subject]
 		}
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\n", one.At.Local().Format("2006-01-02 15:04:05"), printable(who), one.Action, one.Kind, printable(about))
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\n", one.At.Local().Format("2006-01-02 15:04:05"), printable(who), evening.DidWhat(e.book, one.Action), evening.OfWhat(e.book, one.Kind), printable(about))
 	}
 	return w.Flush()
 }

@@ -4,6 +4,7 @@ import (
 	"net/url"
 	"time"
 
+	"plumbstride/internal/evening"
 	"plumbstride/internal/media"
 	"plumbstride/internal/roster"
 	"plumbstride/internal/store"
@@ -82,9 +83,9 @@ func (p *trailPage) fill(entries []store.Entry, b words.Book) {
 		accounts[a.ID] = a.Name
 	}
 	for _, e := range entries {
-		l := trailLine{At: e.At, Who: accounts[e.Who.ID], Did: didWhat(b, e.Action), What: ofWhat(b, e.Kind), Runner: runners[e.RunnerID], RunnerID: e.RunnerID}
+		l := trailLine{At: e.At, Who: accounts[e.Who.ID], Did: evening.DidWhat(b, e.Action), What: evening.OfWhat(b, e.Kind), Runner: runners[e.RunnerID], RunnerID: e.RunnerID}
 		if l.Who == "" {
-			l.Who = byWhom(b, e.Who.Kind)
+			l.Who = evening.ByWhom(b, e.Who.Kind)
 		}
 		if l.Runner == "" {
 			l.Number = e.Subject
@@ -94,49 +95,4 @@ func (p *trailPage) fill(entries []store.Entry, b words.Book) {
 		}
 		p.Lines = append(p.Lines, l)
 	}
-}
-
-// byWhom names who has no account.
-func byWhom(b words.Book, kind string) string {
-	switch kind {
-	case "link":
-		return b.Say("a private link")
-	case "command":
-		return b.Say("the command line")
-	case "visitor":
-		return b.Say("somebody at the door")
-	case "program":
-		return b.Say("the program itself")
-	}
-	return kind
-}
-
-// didWhat is an action of the trail in words.
-func didWhat(b words.Book, action string) string {
-	said := map[string]string{
-		string(roster.See): b.Say("looked at"), string(roster.Add): b.Say("added"), string(roster.Change): b.Say("altered"),
-		string(roster.Delete): b.Say("deleted"), string(roster.Confirm): b.Say("decided"), string(roster.Export): b.Say("took away"),
-		"measure": b.Say("worked out"), "withdraw": b.Say("took back"), "revoke": b.Say("ended"), "forget": b.Say("forgot"),
-		"purge": b.Say("removed what was over its time"), "sign-in": b.Say("signed in"), "sign-out": b.Say("signed out"),
-		"refuse": b.Say("was refused"), "backup": b.Say("backed up"), "restore": b.Say("restored"), "send": b.Say("sent"),
-	}[action]
-	if said == "" {
-		return action
-	}
-	return said
-}
-
-// ofWhat is a kind of thing in words.
-func ofWhat(b words.Book, kind roster.Kind) string {
-	said := map[roster.Kind]string{
-		roster.ClassKind: b.Say("class"), roster.AttendanceKind: b.Say("attendance"), roster.RosterList: b.Say("the whole roster"),
-		roster.RunnerKind: b.Say("runner"), roster.ContactKind: b.Say("contact"), roster.HealthKind: b.Say("answers about health"),
-		roster.ConsentKind: b.Say("consent"), roster.ClipKind: b.Say("clip"), roster.PictureKind: b.Say("pictures"),
-		roster.CheckKind: b.Say("check"), roster.PlanKind: b.Say("plan"), roster.PracticeKind: b.Say("practice"), roster.NoteKind: b.Say("note"), roster.MessageKind: b.Say("message"), roster.LinkKind: b.Say("private link"),
-		roster.AccountKind: b.Say("account"), roster.AuditKind: b.Say("this trail"), roster.QueueKind: b.Say("queue"), roster.SettingKind: b.Say("setting"),
-	}[kind]
-	if said == "" {
-		return string(kind)
-	}
-	return said
 }
