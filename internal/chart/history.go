@@ -3,6 +3,7 @@ package chart
 import (
 	"math"
 	"strconv"
+	"strings"
 	"time"
 
 	"plumbstride/internal/words"
@@ -73,5 +74,5 @@ func shortNumber(v, span float64) string {
 	case span < 20:
 		digits = 1
 	}
-	return strconv.FormatFloat(v, 'f', digits, 64)
+	return strings.Replace(strconv.FormatFloat(v, 'f', digits, 64), "-", "−", 1)
 }

@@ -402,8 +402,12 @@ func (t *tableWriter) practiceWeeks(rep practice.Report) {
 		if rep.Target != nil {
 			band = b.Say("%d min", minutesOf(w.InBandS))
 		}
+		tempo := "–"
+		if w.TempoMin > 0 {
+			tempo = b.Say("%d min", int(math.Round(w.TempoMin)))
+		}
 		rows = append(rows, []string{
-			b.Weekday(w.Monday), fmt.Sprint(w.Runs), b.Say("%d min", minutesOf(w.RunningS)), band, b.Say("%d min", int(math.Round(w.TempoMin))),
+			b.Weekday(w.Monday), fmt.Sprint(w.Runs), b.Say("%d min", minutesOf(w.RunningS)), band, tempo,
 			interval(w.AtSpeed, b), t.asRun(w.CadenceSPM, w.SpeedMPS),
 		})
 	}

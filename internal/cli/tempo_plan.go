@@ -78,7 +78,7 @@ func tempos(p plan.Plan) ([]planned, error) {
 			}
 			run := planned{week: i + 1, session: k + 1, silent: s.Tempo.SharePct == 0}
 			run.ask = tempo.Ask{
-				Target: tempo.Cadence(s.Tempo.StepsPerMin) * 1000, Own: before(p, s.Tempo.StepsPerMin),
+				Target: tempo.Cadence(s.Tempo.StepsPerMin) * 1000, Own: tempo.Cadence(1000 * p.CadenceBefore(s.Tempo.StepsPerMin)),
 				LengthMS: int64(s.PracticeMin) * 60_000, Pattern: tempo.Pattern{Shape: tempo.Steady},
 			}
 			if s.Tempo.SharePct > 0 && s.Tempo.OffS > 0 {
@@ -88,18 +88,6 @@ func tempos(p plan.Plan) ([]planned, error) {
 		}
 	}
 	return out, nil
-}
-
-// before is the cadence that a step of a plan rises from.
-func before(p plan.Plan, stepsPerMin int) tempo.Cadence {
-	from := tempo.Cadence(1000 * p.Ask.Cadence.StepsPerMin)
-	for _, s := range p.Steps {
-		if s.StepsPerMin >= stepsPerMin {
-			break
-		}
-		from = tempo.Cadence(s.StepsPerMin) * 1000
-	}
-	return from
 }
 
 // fromPlan makes the track of one run of a plan, or of all.

@@ -51,6 +51,7 @@ func (r Report) Tell(b words.Book, drill func(id string) string) Told {
 		b.Say("Who is chosen for standing out would come nearer to the middle next time by chance alone. That part is worked out from all first checks and from how far a check varies by itself, and is taken off. “As seen” is before that."),
 		b.Say("A change is no proof that the clinic made it: nobody was left without for comparison. What became of the same measure in those who worked on something else is told where they are enough."),
 		b.Say("Those who come back may be those who practised. How many stayed away is told, and what is left if none of them had changed."),
+		b.Say("Whoever is back although their day is still to come counts in the change, but not in how many came back."),
 		b.Say("What went with more change may have been chosen for runners who change easily. It is no proof that the drill or the length did it."),
 		b.Say("Change one thing at a time, and slowly. Whoever feels pain stops."),
 		b.Say("Form that comes nearer to a band is no promise of fewer injuries or of faster running. This is no medical device."),

@@ -72,6 +72,23 @@ func stepUps(a Ask) (steps []Step, why string) {
 	return steps, ""
 }
 
+// CadenceBefore is the cadence in steps/min that the step to stepsPerMin rises
+// from: that of the step before, or the runner's own as measured; 0 where it
+// was not measured.
+func (p Plan) CadenceBefore(stepsPerMin int) float64 {
+	if p.Ask.Cadence == nil {
+		return 0
+	}
+	from := p.Ask.Cadence.StepsPerMin
+	for _, s := range p.Steps {
+		if s.StepsPerMin >= stepsPerMin {
+			break
+		}
+		from = float64(s.StepsPerMin)
+	}
+	return from
+}
+
 // below is the probability that the true cadence lies below the band, from
 // a normal distribution.
 func below(c Cadence) float64 {

@@ -257,7 +257,7 @@ func trend(s slopes, b between, days []float64) Trend {
 		t.Raw, t.Speed = rise(s, days)
 	}
 	if !b.enough {
-		t.Why = fmt.Sprintf("A change is told from %d runs with steady running and a speed, over %.0f days or more; there are %d over %.0f days.", leastRuns, leastDays, len(days), t.Days)
+		t.Why = fmt.Sprintf("A change is told from %d runs with steady running and a speed, over %.0f days or more; so far: %d, over %.0f days.", leastRuns, leastDays, len(days), t.Days)
 		return t
 	}
 	change := b.change

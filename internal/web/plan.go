@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"html/template"
-	"math"
 	"time"
 
 	"plumbstride/internal/calendar"
@@ -99,16 +98,10 @@ func beatOf(p plan.Plan, today plan.Date, b words.Book) (*beat, error) {
 	} else {
 		ask.Pattern = tempo.Pattern{Shape: tempo.Steady}
 	}
-	// The tempo track warns of large steps where it knows what the runner is
-	// used to; the plan's own steps have been held to their limit already.
-	if p.Ask.Cadence != nil {
-		ask.Own = tempo.Cadence(math.Round(p.Ask.Cadence.StepsPerMin)) * 1000
-	}
+	// What the runner is used to by then is the step of the plan before this
+	// one. A step that is too large all the same is played with a warning.
+	ask.Own, ask.LargerSteps = tempo.Cadence(1000*p.CadenceBefore(next.Tempo.StepsPerMin)), true
 	track, err := tempo.Make(ask)
-	if err != nil {
-		ask.Own = 0
-		track, err = tempo.Make(ask)
-	}
 	if err != nil {
 		return nil, fmt.Errorf("the track of a plan: %w", err)
 	}

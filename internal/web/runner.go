@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"plumbstride/internal/card"
@@ -190,7 +191,7 @@ func (v *visit) histories(sees map[string]bool) ([]history, error) {
 		all := points[k]
 		h := history{Title: card.TitleIn(k.name, k.unit, v.words), Side: card.SideIn(sides[k], v.words)}
 		last := all[len(all)-1]
-		h.Latest = v.words.Say("%s (%s to %s)", v.words.Figures(short(last.Value))+unitOf(k.unit, v.words), v.words.Figures(short(last.Low)), v.words.Figures(short(last.High)))
+		h.Latest = v.words.Say("%s (%s to %s)", v.words.Figures(short(last.Value, last))+unitOf(k.unit, v.words), v.words.Figures(short(last.Low, last)), v.words.Figures(short(last.High, last)))
 		if len(all) > 1 {
 			h.Drawing = template.HTML(chart.History(v.site.letters, h.Title+" "+h.Side, all, v.words).SVG("history-" + string(rune('a'+i/26%26)) + string(rune('a'+i%26))))
 		}
@@ -199,16 +200,17 @@ func (v *visit) histories(sees map[string]bool) ([]history, error) {
 	return out, nil
 }
 
-// short writes a number with as many digits as mean something here.
-func short(x float64) string {
+// short writes a number with as many digits as the width of the interval that
+// it stands with gives a meaning to.
+func short(x float64, of chart.Dated) string {
 	digits := 1
-	if math.Abs(x) < 1 {
+	switch width := of.High - of.Low; {
+	case width >= 20:
+		digits = 0
+	case width < 0.2:
 		digits = 2
 	}
-	if math.Abs(x) >= 100 {
-		digits = 0
-	}
-	return strconv.FormatFloat(x, 'f', digits, 64)
+	return strings.Replace(strconv.FormatFloat(x, 'f', digits, 64), "-", "−", 1)
 }
 
 func unitOf(unit string, b words.Book) string {
