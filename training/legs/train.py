@@ -89,7 +89,7 @@ class Legs(nn.Module):
         return torch.stack([px, py, b], 2), h
 
 
-def guesses(at, scale, train=True):
+def guesses(at, scale):
     """First guesses as the whole-body networks make them: off by centimetres."""
     n = at.shape[0]
     dev = at.device
