@@ -44,7 +44,7 @@ func (v *clinicVerb) Run(e *errand) error {
 		if err != nil {
 			return err
 		}
-		entry := store.Entry{Action: string(roster.Export), Kind: roster.RosterList}
+		entry := store.Entry{Action: string(roster.Export), Kind: roster.ClinicKind}
 		if err := r.db.By(command()).Record(e.ctx, entry); err != nil {
 			return err
 		}

@@ -42,7 +42,7 @@ func OfWhat(b words.Book, kind roster.Kind) string {
 		roster.RunnerKind: b.Say("runner"), roster.ContactKind: b.Say("contact"), roster.HealthKind: b.Say("answers about health"),
 		roster.ConsentKind: b.Say("consent"), roster.ClipKind: b.Say("clip"), roster.PictureKind: b.Say("pictures"),
 		roster.CheckKind: b.Say("check"), roster.PlanKind: b.Say("plan"), roster.PracticeKind: b.Say("practice"), roster.NoteKind: b.Say("note"), roster.MessageKind: b.Say("message"), roster.LinkKind: b.Say("private link"),
-		roster.AccountKind: b.Say("account"), roster.AuditKind: b.Say("this trail"), roster.QueueKind: b.Say("queue"), roster.SettingKind: b.Say("setting"),
+		roster.AccountKind: b.Say("account"), roster.AuditKind: b.Say("this trail"), roster.QueueKind: b.Say("queue"), roster.SettingKind: b.Say("setting"), roster.ClinicKind: b.Say("all classes together, without names"),
 	}[kind]
 	if said == "" {
 		return string(kind)

@@ -68,13 +68,15 @@ const (
 	AuditKind      Kind = "audit"
 	QueueKind      Kind = "queue"
 	SettingKind    Kind = "setting"
+	// ClinicKind is what all classes together show, without a name.
+	ClinicKind Kind = "clinic"
 )
 
 // Kinds lists all kinds.
 func Kinds() []Kind {
 	return []Kind{
 		ClassKind, AttendanceKind, RosterList, RunnerKind, ContactKind, HealthKind, ConsentKind, ClipKind,
-		PictureKind, CheckKind, PlanKind, PracticeKind, NoteKind, MessageKind, LinkKind, AccountKind, AuditKind, QueueKind, SettingKind,
+		PictureKind, CheckKind, PlanKind, PracticeKind, NoteKind, MessageKind, LinkKind, AccountKind, AuditKind, QueueKind, SettingKind, ClinicKind,
 	}
 }
 
@@ -215,6 +217,7 @@ var permissions = map[Kind]map[Action]map[Role]condition{
 	AuditKind:   {See: {Coach: always}, Export: {Coach: always}},
 	QueueKind:   {See: {Coach: always, Helper: always}, Change: {Coach: always}},
 	SettingKind: {See: {Coach: always}, Change: {Coach: always}},
+	ClinicKind:  {See: {Coach: always}, Export: {Coach: always}},
 }
 
 // May tells whether the actor may do that to the resource. Whatever the

@@ -45,7 +45,7 @@ func (l *looks) fresh(one look, now time.Time) bool {
 // them, or took them away.
 var told = map[roster.Kind]bool{
 	roster.RosterList: true, roster.RunnerKind: true, roster.ConsentKind: true, roster.ClipKind: true, roster.PictureKind: true,
-	roster.CheckKind: true, roster.PlanKind: true, roster.LinkKind: true, roster.MessageKind: true, roster.AccountKind: true, roster.AuditKind: true,
+	roster.CheckKind: true, roster.PlanKind: true, roster.LinkKind: true, roster.MessageKind: true, roster.AccountKind: true, roster.AuditKind: true, roster.ClinicKind: true,
 }
 
 // note writes into the trail what the visitor is about to be shown. What is
@@ -95,7 +95,7 @@ func (v *visit) subject(kind roster.Kind) string {
 		return v.class.ID
 	case roster.ClipKind:
 		return v.upload.ID
-	case roster.RosterList, roster.AccountKind, roster.AuditKind:
+	case roster.RosterList, roster.AccountKind, roster.AuditKind, roster.ClinicKind:
 		return ""
 	default:
 		return v.runner.ID

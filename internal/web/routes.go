@@ -48,9 +48,9 @@ func (s *Site) routes() []route {
 		{"GET /class/{class}/summary.pdf", roster.Export, roster.ClassKind, (*visit).summary},
 
 		// All classes together, without a name.
-		{"GET /clinic", roster.Export, roster.RosterList, (*visit).clinic},
-		{"GET /clinic/clinic.pdf", roster.Export, roster.RosterList, (*visit).clinicSheet},
-		{"GET /clinic/clinic.csv", roster.Export, roster.RosterList, (*visit).clinicTable},
+		{"GET /clinic", roster.See, roster.ClinicKind, (*visit).clinic},
+		{"GET /clinic/clinic.pdf", roster.Export, roster.ClinicKind, (*visit).clinicSheet},
+		{"GET /clinic/clinic.csv", roster.Export, roster.ClinicKind, (*visit).clinicTable},
 
 		// A clip.
 		{"GET /class/{class}/runner/{runner}/film", roster.Add, roster.ClipKind, (*visit).filmPage},
