@@ -69,9 +69,9 @@ func Rows() []Row {
 		},
 		{
 			Measure: "midstance_stack", Title: "Nose, knee and foot at mid-stance", Unit: "cm", Area: Alignment,
-			Low: open, High: 22, SD: 6, Convert: withHeight,
+			Low: open, High: open, SD: 6, Convert: withHeight,
 			Source:     unsourced,
-			Population: "none published that was seen; limit and spread are a rule of thumb",
+			Population: "none measured this way that was seen",
 			Note:       "Shown, never judged: half-way through contact the foot lies behind the body by speed × half the contact time − landing distance, so speed and a near landing widen it.",
 		},
 		{
@@ -152,7 +152,7 @@ func Rows() []Row {
 		},
 		{
 			Measure: "body_lean", Title: "Lean of the whole body", Unit: "deg", Area: Lean,
-			Low: 0, High: 10, SD: 3,
+			Low: open, High: open, SD: 3,
 			Source:     unsourced,
 			Population: "none measured this way that was seen",
 			Note:       "Shown, never judged: it grows with speed and with a near landing, since the foot half-way through contact lies behind the body. A trunk at 7° over a leg at about 3° at mid-stance makes about 5° (derived from Teng & Powers 2014 and Patoz et al. 2022).",
