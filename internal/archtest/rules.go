@@ -53,7 +53,7 @@ var house = map[string]rule{
 	"plan":    {pure: true, layer: stage, may: []string{"form", "quantity", "stick", "judge", "card"}},
 	// People and time.
 	"roster":   {pure: true, layer: stage, may: []string{"form", "quantity", "plan"}},
-	"practice": {pure: true, layer: stage, may: []string{"form", "judge"}},
+	"practice": {pure: true, layer: stage, may: []string{"form", "signal", "judge"}},
 	"handout":  {pure: true, layer: stage, may: []string{"form", "quantity", "stick", "judge", "plan"}},
 	// A recording of a body-worn sensor enters beside the line.
 	"accelerometry": {pure: true, layer: stage, may: []string{"form", "signal"}},

@@ -3,6 +3,8 @@ package practice
 import (
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/stat"
 )
 
 // Bounds of a height that is fit to give a grade (own choices, no source).
@@ -51,32 +53,27 @@ func grades(moments []moment) (slopes []float64, why string) {
 	return slopes, ""
 }
 
-// slope is the straight line through heights over the way, by least squares.
+// slope is that of the straight line through heights over the way.
 func slope(way, heights []float64) (float64, bool) {
 	if way[len(way)-1]-way[0] < leastWayM {
 		return 0, false
 	}
-	n, mx, my := 0.0, 0.0, 0.0
-	for i, h := range heights {
-		if known(h) {
-			n, mx, my = n+1, mx+way[i], my+h
-		}
-	}
-	if n < 5 {
+	x, y := paired(way, heights)
+	if len(x) < 5 {
 		return 0, false
 	}
-	mx, my = mx/n, my/n
-	sxx, sxy := 0.0, 0.0
+	_, s := stat.LinearRegression(x, y, nil, false)
+	return s, math.Abs(s) <= steepestM // not of NaN: all in one place
+}
+
+// paired leaves out the places where a height is not known.
+func paired(at, heights []float64) (x, y []float64) {
 	for i, h := range heights {
 		if known(h) {
-			sxx, sxy = sxx+(way[i]-mx)*(way[i]-mx), sxy+(way[i]-mx)*(h-my)
+			x, y = append(x, at[i]), append(y, h)
 		}
 	}
-	if sxx <= 0 {
-		return 0, false
-	}
-	s := sxy / sxx
-	return s, math.Abs(s) <= steepestM
+	return x, y
 }
 
 // despiked is the height at each moment, the median of fifteen, so that a
@@ -128,31 +125,20 @@ func scatter(moments []moment, heights []float64) float64 {
 	return 0
 }
 
+// roughness is the standard deviation of heights around their straight line.
 func roughness(moments []moment, heights []float64) (float64, bool) {
-	var t, h []float64
-	for i, v := range heights {
-		if known(v) {
-			t, h = append(t, moments[i].AtS), append(h, v)
-		}
+	at := make([]float64, len(moments))
+	for i, m := range moments {
+		at[i] = m.AtS
 	}
+	t, h := paired(at, heights)
 	if len(t) < 6 {
 		return 0, false
 	}
-	mt, mh := mean(t), mean(h)
-	stt, sth, shh := 0.0, 0.0, 0.0
-	for i := range t {
-		stt, sth, shh = stt+(t[i]-mt)*(t[i]-mt), sth+(t[i]-mt)*(h[i]-mh), shh+(h[i]-mh)*(h[i]-mh)
-	}
-	if stt <= 0 {
-		return 0, false
-	}
-	return math.Sqrt(max(0, shh-sth*sth/stt) / float64(len(t)-2)), true
-}
-
-func mean(values []float64) float64 {
+	level, rise := stat.LinearRegression(t, h, nil, false)
 	sum := 0.0
-	for _, v := range values {
-		sum += v
+	for i := range t {
+		sum += math.Pow(h[i]-level-rise*t[i], 2)
 	}
-	return sum / float64(len(values))
+	return math.Sqrt(sum / float64(len(t)-2)), known(sum)
 }

@@ -4,7 +4,7 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/stat/distuv"
+	"plumbstride/internal/signal"
 )
 
 // Interval is a value with its standard uncertainty and the interval that
@@ -19,17 +19,9 @@ type Interval struct {
 // with95 makes an interval from an uncertainty with so many degrees of
 // freedom.
 func with95(value, sd, freedom float64) Interval {
-	half := quantile975(freedom) * sd
+	half := signal.Student975(freedom) * sd
 	return Interval{value, sd, value - half, value + half}
 }
-
-// quantile975 is the 97.5 % quantile of Student's t.
-func quantile975(freedom float64) float64 {
-	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: max(1, freedom)}.Quantile(0.975)
-}
-
-// away tells whether zero lies outside.
-func (v Interval) away() bool { return v.Low > 0 || v.High < 0 }
 
 // huber is where a residual begins to count less, in standard deviations: 95 %
 // efficient with normal errors (Huber 1981, Robust Statistics: k = 1.345).

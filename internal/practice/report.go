@@ -7,6 +7,8 @@ import (
 	"strings"
 	"time"
 
+	"gonum.org/v1/gonum/stat"
+
 	"plumbstride/internal/form"
 	"plumbstride/internal/judge"
 )
@@ -286,21 +288,17 @@ func signed(v float64) string { return strings.Replace(fmt.Sprintf("%+.1f", v), 
 // rise is by how much cadence and speed as they were run changed from the
 // first day to the last, by a straight line through the runs.
 func rise(s slopes, days []float64) (cadence, speed float64) {
-	n := float64(len(days))
-	md, mc, mv := 0.0, 0.0, 0.0
+	spm, mps := make([]float64, len(days)), make([]float64, len(days))
 	for i, l := range s.runs {
-		md, mc, mv = md+days[i]/n, mc+l.cadence/n, mv+l.mps/n
-	}
-	dd, dc, dv := 0.0, 0.0, 0.0
-	for i, l := range s.runs {
-		d := days[i] - md
-		dd, dc, dv = dd+d*d, dc+d*(l.cadence-mc), dv+d*(l.mps-mv)
-	}
-	if dd == 0 {
-		return 0, 0
+		spm[i], mps[i] = l.cadence, l.mps
 	}
 	span := days[len(days)-1] - days[0]
-	return dc / dd * span, dv / dd * span
+	if span == 0 {
+		return 0, 0
+	}
+	_, cadence = stat.LinearRegression(days, spm, nil, false)
+	_, speed = stat.LinearRegression(days, mps, nil, false)
+	return cadence * span, speed * span
 }
 
 // Cautions are what stands beside every report.
