@@ -219,13 +219,13 @@ func TestStudyOfChange(t *testing.T) {
 		for _, s := range studied {
 			for _, w := range worlds() {
 				c := count(all, w.name, s.key)
-				fmt.Fprintf(&md, "| %s | %s | %d | %+.2g | %.2g | %.0f | %.1f |\n", s.title, w.name, c.n, c.truth, c.mdc, c.told, c.wrong)
+				fmt.Fprintf(&md, "| %s | %s | %d | %+.1f | %.2g | %.0f | %.1f |\n", s.title, w.name, c.n, math.Round(10*c.truth)/10+0, c.mdc, c.told, c.wrong)
 			}
 		}
 		fmt.Fprintf(&md, "\nOver all measures, %.1f %% of %d values without a change were called changed.\n", 100*share, looked)
 		powerPart(t, &md)
 		learntPart(&md)
-		testkit.WriteStudy(t, "change.md", md.String())
+		testkit.WriteStudy(t, "change.md", strings.ReplaceAll(md.String(), "| -", "| −"))
 	}
 }
 
