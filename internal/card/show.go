@@ -208,7 +208,7 @@ func GroupRefusals(c Card) []Unmeasured {
 			at[key[0]] = i
 			groups = append(groups, Unmeasured{Reason: key[0]})
 		}
-		groups[i].What = append(groups[i].What, fmt.Sprintf(sideWords(sides[key]), title))
+		groups[i].What = append(groups[i].What, fmt.Sprintf(SideWords(sides[key]...), title))
 	}
 	return groups
 }
@@ -224,7 +224,8 @@ func tableTitle(name string) string {
 	return ""
 }
 
-func sideWords(sides []form.Side) string {
+// SideWords is the message that sets a title beside its sides.
+func SideWords(sides ...form.Side) string {
 	var left, right bool
 	for _, s := range sides {
 		left, right = left || s == form.Left, right || s == form.Right

@@ -20,7 +20,7 @@ func (c Card) In(b words.Book) Card {
 	c.Measures = slices.Clone(c.Measures)
 	for i := range c.Measures {
 		m := &c.Measures[i]
-		m.Title, m.Class, m.Note = b.Of(m.titleOrName()), b.Of(m.Class), b.Of(m.Note)
+		m.Title, m.Class, m.Note = b.Of(m.Heading()), b.Of(m.Class), b.Of(m.Note)
 		m.Classes = inLanguage(m.Classes, b)
 		if m.Band != nil {
 			band := *m.Band
@@ -50,7 +50,8 @@ func (c Card) In(b words.Book) Card {
 	return c
 }
 
-func (m Measure) titleOrName() string {
+// Heading is the measure's title, its name in words where it has none.
+func (m Measure) Heading() string {
 	if m.Title != "" {
 		return m.Title
 	}

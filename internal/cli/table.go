@@ -161,8 +161,8 @@ func (t *tableWriter) remarks(rows []card.Measure) {
 		if about[m.Note] == nil {
 			notes = append(notes, m.Note)
 		}
-		if n := len(about[m.Note]); n > 0 && m.Side == form.Right && about[m.Note][n-1] == titleOf(m)+", "+t.say.Of("left") {
-			about[m.Note][n-1] = titleOf(m) + ", " + t.say.Say("left and right")
+		if n := len(about[m.Note]); n > 0 && m.Side == form.Right && about[m.Note][n-1] == m.Heading()+", "+t.say.Of("left") {
+			about[m.Note][n-1] = m.Heading() + ", " + t.say.Say("left and right")
 			continue
 		}
 		about[m.Note] = append(about[m.Note], titleAndSide(m, t.say))
@@ -178,7 +178,7 @@ func (t *tableWriter) row(m card.Measure) []string {
 	if shown.PlusMinus != "" {
 		value += " ± " + shown.PlusMinus
 	}
-	name := printable(titleOf(m))
+	name := printable(m.Heading())
 	if m.Class != "" {
 		name += " (" + printable(m.Class) + ")"
 	}
@@ -392,16 +392,9 @@ func decimal(v float64, places int) string {
 	return strings.Replace(text, "-", "−", 1)
 }
 
-func titleOf(m card.Measure) string {
-	if m.Title != "" {
-		return m.Title
-	}
-	return card.Capital(m.Name)
-}
-
 func titleAndSide(m card.Measure, b words.Book) string {
 	if m.Side == form.Both {
-		return titleOf(m)
+		return m.Heading()
 	}
-	return titleOf(m) + ", " + b.Of(m.Side.String())
+	return m.Heading() + ", " + b.Of(m.Side.String())
 }

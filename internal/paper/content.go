@@ -181,7 +181,7 @@ func notes(c card.Card, b words.Book) []item {
 	var classed, noted []string
 	about := map[string][]string{}
 	for _, m := range c.Measures {
-		title := card.Clean(titleOf(m), 60)
+		title := card.Clean(m.Heading(), 60)
 		if m.Class != "" {
 			if classes[title] == nil {
 				classed = append(classed, title)
@@ -227,7 +227,7 @@ func sources(c card.Card) []sourceOf {
 		if m.Band == nil || m.Band.Source == "" {
 			continue
 		}
-		source, title := card.Clean(m.Band.Source, textLimit), card.Clean(titleOf(m), 60)
+		source, title := card.Clean(m.Band.Source, textLimit), card.Clean(m.Heading(), 60)
 		i, seen := at[source]
 		if !seen {
 			i = len(out)
@@ -244,7 +244,7 @@ func sources(c card.Card) []sourceOf {
 func newMeasureLine(m card.Measure, units quantity.Units, b words.Book) measureLine {
 	shown := card.Show(m, units).In(b)
 	line := measureLine{
-		Title: card.Clean(titleOf(m), 80), Side: card.SideIn(m.Side, b), Value: shown.Value, PlusMinus: shown.PlusMinus,
+		Title: card.Clean(m.Heading(), 80), Side: card.SideIn(m.Side, b), Value: shown.Value, PlusMinus: shown.PlusMinus,
 		Unit: card.Clean(shown.Unit, 20), Band: shown.Band, N: m.N,
 	}
 	if shown.PlusMinus != "" {
@@ -320,11 +320,4 @@ func footer(c card.Card, b words.Book) []string {
 func shortHash(hash string) string {
 	runes := []rune(card.Clean(hash, 64))
 	return string(runes[:min(8, len(runes))])
-}
-
-func titleOf(m card.Measure) string {
-	if m.Title != "" {
-		return m.Title
-	}
-	return card.Capital(m.Name)
 }

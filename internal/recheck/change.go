@@ -83,8 +83,8 @@ func changes(before, after card.Card, t terms) (out []Change, missing []form.Ref
 		if uncompared[now.Name] {
 			continue
 		}
-		i := slices.IndexFunc(before.Measures, func(m card.Measure) bool { return same(m, now) })
-		if i < 0 {
+		was, ok := match(before, now)
+		if !ok {
 			refuse(now, "the first check doesn't have it")
 			continue
 		}
@@ -92,7 +92,7 @@ func changes(before, after card.Card, t terms) (out []Change, missing []form.Ref
 			refuse(now, why)
 			continue
 		}
-		c, ok := t.change(before.Measures[i], now)
+		c, ok := t.change(was, now)
 		if !ok {
 			refuse(now, "how much it varies from day to day is not known")
 			continue
@@ -100,7 +100,7 @@ func changes(before, after card.Card, t terms) (out []Change, missing []form.Ref
 		out = append(out, c)
 	}
 	for _, was := range before.Measures {
-		if !uncompared[was.Name] && !slices.ContainsFunc(after.Measures, func(m card.Measure) bool { return same(was, m) }) {
+		if _, there := match(after, was); !uncompared[was.Name] && !there {
 			refuse(was, "the second check doesn't have it")
 		}
 	}
@@ -112,6 +112,16 @@ var uncompared = map[string]bool{"speed": true, "step_count": true}
 
 func same(a, b card.Measure) bool {
 	return a.Name == b.Name && a.Unit == b.Unit && a.Side == b.Side && a.View == b.View
+}
+
+// match is a card's measure that is the same as another card's.
+func match(c card.Card, like card.Measure) (card.Measure, bool) {
+	for _, m := range c.Measures {
+		if same(m, like) {
+			return m, true
+		}
+	}
+	return card.Measure{}, false
 }
 
 // change compares one measure; ok is false where its variation from day to
@@ -129,19 +139,12 @@ func (t terms) change(was, now card.Measure) (c Change, ok bool) {
 	shift, shiftSD := t.shift(now.Name, now.Unit)
 	d.Value, d.SD = d.Value-shift, math.Hypot(d.SD, shiftSD)
 	c = Change{
-		Name: now.Name, Side: now.Side, Unit: now.Unit, Title: titleOf(now), Area: now.Area, View: now.View,
+		Name: now.Name, Side: now.Side, Unit: now.Unit, Title: now.Heading(), Area: now.Area, View: now.View,
 		Before: valueOf(was), After: valueOf(now), Difference: d.Value, SD: d.SD, DaySD: day,
 		SpeedShift: shift, SpeedShiftSD: shiftSD, MDC95: d.MDC95(), P: d.P(), Verdict: verdictOf(was, now, d),
 	}
 	c.Low, c.High = d.Interval()
 	return c, true
-}
-
-func titleOf(m card.Measure) string {
-	if m.Title != "" {
-		return m.Title
-	}
-	return card.Capital(m.Name)
 }
 
 // verdictOf weighs a difference against the bands, each check's its own: they

@@ -153,16 +153,6 @@ func (p planner) usualDay() float64 {
 	return day
 }
 
-// match is a card's measure that is the same as another card's.
-func match(c card.Card, like card.Measure) (card.Measure, bool) {
-	for _, m := range c.Measures {
-		if same(m, like) {
-			return m, true
-		}
-	}
-	return card.Measure{}, false
-}
-
 // quiet tells whether an area needs no work by the second check.
 func (p planner) quiet(area string) bool {
 	for _, a := range p.after.Areas {
@@ -219,20 +209,12 @@ func (p planner) outcome(c Change, now card.Measure) Outcome {
 
 // title is the leading measure's name, with its side.
 func (p planner) title() string {
-	switch p.lead.Side {
-	case form.Left:
-		return fmt.Sprintf("%s, left", titleOf(p.lead))
-	case form.Right:
-		return fmt.Sprintf("%s, right", titleOf(p.lead))
-	default:
-		return titleOf(p.lead)
-	}
+	return fmt.Sprintf(card.SideWords(p.lead.Side), p.lead.Heading())
 }
 
 // figure writes a value of the leading measure with its unit.
 func (p planner) figure(v float64) string {
-	s := card.Show(card.Measure{Name: p.lead.Name, Unit: p.lead.Unit, Value: v, Low: v, High: v}, p.o.units())
-	return strings.TrimSpace(s.Value + " " + s.Unit)
+	return card.Show(card.Measure{Name: p.lead.Name, Unit: p.lead.Unit, Value: v, Low: v, High: v}, p.o.units()).Text()
 }
 
 // says tells the outcome in a sentence or two.

@@ -2,7 +2,6 @@ package recheck
 
 import (
 	"slices"
-	"strings"
 
 	"plumbstride/internal/card"
 	"plumbstride/internal/form"
@@ -29,7 +28,7 @@ func (c Change) Show(units quantity.Units, b words.Book) Shown {
 	d := card.Show(card.Measure{Name: c.Name, Unit: c.Unit, Value: c.Difference, SD: c.SD, Low: c.Low, High: c.High}, units).In(b)
 	least := card.Show(card.Measure{Name: c.Name, Unit: c.Unit, Value: c.MDC95, SD: c.SD, Low: c.MDC95 - 1.96*c.SD, High: c.MDC95 + 1.96*c.SD}, units).In(b)
 	s := Shown{
-		Title: b.Of(titleOf(card.Measure{Name: c.Name, Title: c.Title})), Side: card.SideIn(c.Side, b), Unit: d.Unit,
+		Title: b.Of(c.Title), Side: card.SideIn(c.Side, b), Unit: d.Unit,
 		Before: of(c.Before), After: of(c.After), Difference: d.Value, PlusMinus: d.PlusMinus, Least: least.Value,
 		Verdict: c.Verdict.Words(b),
 	}
@@ -85,16 +84,7 @@ func (c Comparison) Lead(b words.Book) string {
 	if p.Area == "" {
 		return p.Outcome.Words(b)
 	}
-	return b.Say("%s: %s", card.Capital(b.Of(p.Area)), lowerIn(p.Outcome.Words(b), b))
-}
-
-// lowerIn sets a heading's first letter small, but for what a language writes
-// with a capital.
-func lowerIn(text string, b words.Book) string {
-	if b.Language() == words.German {
-		return text
-	}
-	return strings.ToLower(text[:1]) + text[1:]
+	return b.Say("%s: %s", card.Capital(b.Of(p.Area)), b.Inside(p.Outcome.Words(b)))
 }
 
 // NextWords says what comes after what was worked on; "" where that stays.

@@ -166,7 +166,7 @@ func (b Book) exact(text string) (string, bool) {
 		text string
 		like func(string) string
 	}{
-		{bare, same}, {upperFirst(bare), b.inside}, {lowerFirst(bare), upperFirst}, {bare + ".", func(s string) string { return strings.TrimSuffix(s, ".") }},
+		{bare, same}, {upperFirst(bare), b.Inside}, {lowerFirst(bare), upperFirst}, {bare + ".", func(s string) string { return strings.TrimSuffix(s, ".") }},
 	} {
 		if to := b.whole[try.text]; to != "" {
 			to = strings.ReplaceAll(try.like(to), "%%", "%")
@@ -185,10 +185,10 @@ func same(s string) string { return s }
 // are small within a sentence; nouns stay as they are.
 var germanSmall = strings.Fields(" der die das den dem des ein eine einen einem einer es er sie in im an am auf aus bei beim zu zum zur mit ohne nur " +
 	"nicht kein keine keiner zwischen wie wo wenn vor hinter über unter um für als alle jeder beide beides film filme übe " +
-	"probiere versuche finde laufe lass frag noch von vom nach gegen diese dieser dieses ")
+	"probiere versuche finde laufe lass frag noch von vom nach gegen diese dieser dieses näher weiter jetzt gehalten ")
 
-// inside is a message as it stands within a sentence.
-func (b Book) inside(s string) string {
+// Inside is a message as it stands within a sentence.
+func (b Book) Inside(s string) string {
 	first, _, _ := strings.Cut(s, " ")
 	if b.language == German && !slices.Contains(germanSmall, strings.ToLower(first)) {
 		return s
