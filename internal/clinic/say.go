@@ -3,6 +3,7 @@ package clinic
 import (
 	"math"
 	"strconv"
+	"strings"
 
 	"plumbstride/internal/card"
 	"plumbstride/internal/words"
@@ -74,7 +75,7 @@ func (a Area) lines(b words.Book) []string {
 	for _, c := range a.Changes {
 		out = append(out, c.line(b))
 		if c.Others != nil {
-			out = append(out, b.Say("The same in %d who worked on something else: %s %s.", c.Others.N, ranged(b, *c.Others, c.digits()), b.Of(c.Measure.Unit)))
+			out = append(out, b.Say("The same in %d who worked on something else: %s %s.", c.Others.N, ranged(b, *c.Others, c.digits()), b.Of(card.UnitSign(c.Measure.Unit))))
 		}
 	}
 	if a.IfUnchanged != nil {
@@ -92,11 +93,14 @@ func (a Area) lines(b words.Book) []string {
 	if a.BeganInside >= Smallest {
 		out = append(out, b.Say("%d began inside the band and are left out of the change.", a.BeganInside))
 	}
+	for i := range out {
+		out[i] = strings.ReplaceAll(out[i], "  ", " ") // a share has no unit
+	}
 	return out
 }
 
 func (c Change) line(b words.Book) string {
-	name, unit, digits := b.Of(c.Measure.Title), b.Of(c.Measure.Unit), c.digits()
+	name, unit, digits := b.Of(c.Measure.Title), b.Of(card.UnitSign(c.Measure.Unit)), c.digits()
 	if c.Own == nil {
 		if c.More {
 			return b.Say("%s, toward more: %s %s as seen in %d runners. How much of it is chance can't be told before %d first checks.", name, ranged(b, c.Seen, digits), unit, c.Seen.N, leastBackground)
@@ -114,6 +118,8 @@ func (c Change) digits() int {
 	switch c.Measure.Unit {
 	case "ms", "%", "% leg length":
 		return 0
+	case "–":
+		return 2
 	default:
 		return 1
 	}
