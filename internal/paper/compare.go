@@ -45,7 +45,7 @@ func newComparePage(set *fonts.Set, c recheck.Comparison, moments []beside.Momen
 	b := o.Words
 	c = c.In(b)
 	p := comparePage{
-		Name: card.Clean(c.Runner.Name, nameLimit), When: b.Say("%s to %s", b.Date(c.Before.Made), b.Date(c.After.Made)),
+		Name: card.Clean(c.Runner.Name, nameLimit), When: days(c, b),
 		Lead: c.Lead(b), Says: bound(card.Clean(c.Planned.Says, textLimit)), Next: bound(card.Clean(c.NextWords(b), 2*textLimit)),
 		Notes: c.Notes, Cautions: c.Cautions, Language: b.Language(), book: b,
 		Foot:        b.Say("Not a medical device: this comparison gives no diagnosis and takes no clinician's place. Made by %s on %s.", card.Clean(c.Program, 40), b.Date(c.Made)),
@@ -78,6 +78,15 @@ func newComparePage(set *fonts.Set, c recheck.Comparison, moments []beside.Momen
 	style := styleOf("", o.Page, "14mm 16mm 13mm", planStyleText+compareStyleText)
 	p.Style, p.Policy = template.CSS(style), policyFor(style)
 	return p, nil
+}
+
+// days gives the days of both checks, or the one that they share.
+func days(c recheck.Comparison, b words.Book) string {
+	from, to := b.Date(c.Before.Made), b.Date(c.After.Made)
+	if from == to {
+		return from
+	}
+	return b.Say("%s to %s", from, to)
 }
 
 func momentTitle(m beside.Moment, b words.Book) string { return card.Capital(b.Of(m.Phase)) }
@@ -140,16 +149,7 @@ func ComparePDF(w io.Writer, c recheck.Comparison, moments []beside.Moment, o Op
 		f.paragraph(p.Next, chart.Serif, 10.5, chart.Text)
 	}
 	f.gap(12)
-	if len(moments) > 0 {
-		f.heading(b.Say("Both runs at the same moment, at the same scale"), 176)
-		for _, m := range moments {
-			f.keep(176)
-			f.lines(f.left, []string{momentTitle(m, b)}, chart.SansMedium, 8.6, 12, chart.Text)
-			f.picture(m.Image, 164)
-			f.gap(8)
-		}
-		f.paragraph(momentNote(b), chart.Sans, 7.6, chart.Quiet)
-	}
+	f.moments(moments, b)
 	f.gap(12)
 	if len(c.Changes) > 0 {
 		f.drawing(chart.Twice(c.In(b), set, chart.PlumbOptions{Width: f.wide, Row: 11, Text: 7.6, Units: o.Units, Words: b}))
@@ -162,6 +162,35 @@ func ComparePDF(w io.Writer, c recheck.Comparison, moments []beside.Moment, o Op
 		title: b.Say("Before and after") + ": " + p.Name, subject: b.Say("What changed between two checks"),
 		program: c.Program, language: string(b.Language()), made: c.Made,
 	})
+}
+
+// Heights in points of the comparison's pictures: at most and at least, and
+// what a title and a gap take beside each.
+const (
+	momentMost, momentLeast = 164.0, 116.0
+	momentBeside            = 20.0
+)
+
+// moments sets both runs at each moment, all of them on the sheet that is
+// begun where they fit there without getting too small.
+func (f *flow) moments(all []beside.Moment, b words.Book) {
+	if len(all) == 0 {
+		return
+	}
+	const headAndNote = 62
+	high := (f.height-flowBottom-f.y-headAndNote)/float64(len(all)) - momentBeside
+	if high < momentLeast {
+		high = momentMost
+	}
+	high = min(high, momentMost)
+	f.heading(b.Say("Both runs at the same moment, at the same scale"), high+momentBeside)
+	for _, m := range all {
+		f.keep(high + momentBeside)
+		f.lines(f.left, []string{momentTitle(m, b)}, chart.SansMedium, 8.6, 12, chart.Text)
+		f.picture(m.Image, high)
+		f.gap(8)
+	}
+	f.paragraph(momentNote(b), chart.Sans, 7.6, chart.Quiet)
 }
 
 func itemsOf(texts []string) []item {

@@ -3,6 +3,7 @@ package paper
 import (
 	"bytes"
 	"image"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -32,6 +33,31 @@ func compared(t *testing.T, name string) recheck.Comparison {
 		t.Fatalf("only %d changes", len(c.Changes))
 	}
 	return c
+}
+
+// Both runs at all moments stand on the first sheet with the verdict, so that
+// the chart, the notes and the cautions need two more at most.
+func TestComparisonIsShort(t *testing.T) {
+	c := compared(t, "Invented Runner")
+	var moments []beside.Moment
+	for _, phase := range []string{card.InitialContact, card.MidStance, card.ToeOff} {
+		moments = append(moments, beside.Moment{Phase: phase, Image: image.NewRGBA(image.Rect(0, 0, 960, 400))})
+	}
+	for _, l := range words.Languages() {
+		b, err := words.In(l)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, size := range []Page{A4, Letter} {
+			var out bytes.Buffer
+			if err := ComparePDF(&out, c, moments, Options{Page: size, Words: b}); err != nil {
+				t.Fatal(err)
+			}
+			if n := len(regexp.MustCompile(`/Type /Page\b[^s]`).FindAll(out.Bytes(), -1)); n > 3 {
+				t.Errorf("%s, %s: %d sheets", l, size, n)
+			}
+		}
+	}
 }
 
 // The page and the sheets hold the verdict, the cautions and every change, in
