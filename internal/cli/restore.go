@@ -31,7 +31,7 @@ type restoreVerb struct {
 
 // Help stands below the verb's first line in its help.
 func (restoreVerb) Help() string {
-	return "Every part of the backup is unpacked beside the data folder and compared with its hash before anything takes its place. Records of an older plumbstride are brought up to date; those of a newer one are refused. All browsers are signed out; clips whose time is over go at once. Where records are replaced, whoever was forgotten there since the backup was made, took a consent back or lost a link, is forgotten again, and so on. Without them, give the list with --forgotten.\n\n" + passphraseHelp + "\n\n" + folderHelp + "\n\n" + exitCodes
+	return "Every part of the backup is unpacked beside the data folder and compared with its hash before anything takes its place. Records of an older plumbstride are brought up to date; those of a newer one are refused. All browsers are signed out; clips whose time is over go at once. Where records are replaced, what was deleted, withdrawn or revoked there since the backup was made is done again. Where those records are gone, give the list with --forgotten.\n\n" + passphraseHelp + "\n\n" + folderHelp + "\n\n" + exitCodes
 }
 
 // Run checks the backup, or restores it.
