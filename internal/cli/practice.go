@@ -309,7 +309,7 @@ func takeFiles(e *errand, paths []string, o practice.Options) ([]taken, error) {
 		if err := e.ctx.Err(); err != nil {
 			return nil, err
 		}
-		activities, err := readActivities(e, path)
+		read, err := readRecordings(e, path, o)
 		if err != nil {
 			if form.CodeOf(err) == "" {
 				return nil, err
@@ -317,18 +317,17 @@ func takeFiles(e *errand, paths []string, o practice.Options) ([]taken, error) {
 			files = append(files, taken{File: path, State: isRefused, Reason: err.Error()})
 			continue
 		}
-		for _, a := range activities {
-			r, err := practice.Take(a, o)
-			f := taken{File: path, State: isTaken, Reason: r.Why, run: &r}
+		for _, k := range read {
+			f := taken{File: path, State: isRefused, Reason: k.Reason}
 			switch {
-			case err != nil:
-				f = taken{File: path, State: isRefused, Reason: err.Error()}
-			case r.Kind == practice.Walking:
-				f = taken{File: path, State: isWalk, Reason: strings.Join(r.Notes, " ")}
-			case slices.ContainsFunc(runs, func(k practice.Run) bool { return practice.Same(k, r) }):
-				f = taken{File: path, State: isTwice, Reason: fmt.Sprintf("The run of %s is there already, in an earlier file.", r.Start.Format("2 January 2006, 15:04"))}
+			case k.State != evening.KeptNew && k.Run.Kind == practice.Walking:
+				f.State = isWalk
+			case k.State != evening.KeptNew:
+			case slices.ContainsFunc(runs, func(r practice.Run) bool { return practice.Same(r, k.Run) }):
+				f.State, f.Reason = isTwice, fmt.Sprintf("The run of %s is there already, in an earlier file.", k.Run.Start.Format("2 January 2006, 15:04"))
 			default:
-				runs = append(runs, r)
+				runs = append(runs, k.Run)
+				f.State, f.run = isTaken, &k.Run
 			}
 			files = append(files, f)
 		}
@@ -336,13 +335,13 @@ func takeFiles(e *errand, paths []string, o practice.Options) ([]taken, error) {
 	return files, nil
 }
 
-func readActivities(e *errand, path string) ([]practice.Activity, error) {
+func readRecordings(e *errand, path string, o practice.Options) ([]evening.Kept, error) {
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, form.ClipError("the file can't be read: %w", err)
 	}
 	defer f.Close()
-	return practice.Read(f, e.now())
+	return evening.ReadRecordings(f, o, e.now())
 }
 
 // practiceText is the report as the coach reads it.

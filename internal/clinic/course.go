@@ -133,16 +133,11 @@ func meanDifferences(changes []recheck.Change) map[Measure]float64 {
 
 // toward is the direction from a value to its band.
 func toward(m card.Measure) float64 {
-	switch b := m.Band; {
-	case b == nil:
-		return 0
-	case b.Low.Known() && m.Value < float64(b.Low):
-		return 1
-	case b.High.Known() && m.Value > float64(b.High):
-		return -1
-	default:
+	out := recheck.Outside(m)
+	if out == 0 {
 		return 0
 	}
+	return -math.Copysign(1, out)
 }
 
 // Background is what all first checks of a clinic show of one measure, whoever

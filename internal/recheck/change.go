@@ -153,7 +153,7 @@ func verdictOf(was, now card.Measure, d Difference) Verdict {
 	if !d.Changed() {
 		return NoChange
 	}
-	before, after := outside(was), outside(now)
+	before, after := Outside(was), Outside(now)
 	switch {
 	case math.Abs(after) < math.Abs(before) && d.Value*before < 0:
 		return Toward
@@ -164,9 +164,9 @@ func verdictOf(was, now card.Measure, d Difference) Verdict {
 	}
 }
 
-// outside is how far a value lies outside its band, negative below it; 0
+// Outside is how far a value lies outside its band, negative below it; 0
 // inside, or without one.
-func outside(m card.Measure) float64 {
+func Outside(m card.Measure) float64 {
 	switch b := m.Band; {
 	case b == nil:
 		return 0

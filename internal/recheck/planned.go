@@ -188,11 +188,11 @@ func (p planner) held(now card.Measure, before, after float64) Held {
 
 // outcome is that of a measure that is not learnt.
 func (p planner) outcome(c Change, now card.Measure) Outcome {
-	short := math.Abs(outside(p.lead)) // how far there was to go
+	short := math.Abs(Outside(p.lead)) // how far there was to go
 	switch {
 	case c.Verdict == Away:
 		return Further
-	case c.Verdict == Toward && outside(now) == 0:
+	case c.Verdict == Toward && Outside(now) == 0:
 		return Reached
 	case c.Verdict == Toward:
 		return Nearer
@@ -200,7 +200,7 @@ func (p planner) outcome(c Change, now card.Measure) Outcome {
 		return Blind
 	case c.Verdict == NoChange:
 		return Unmoved
-	case outside(now) == 0:
+	case Outside(now) == 0:
 		return Reached
 	default:
 		return Nearer
