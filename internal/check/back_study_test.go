@@ -4,9 +4,10 @@ import (
 	"context"
 	"flag"
 	"fmt"
+	"maps"
 	"math/rand/v2"
 	"path/filepath"
-	"sort"
+	"slices"
 	"testing"
 
 	"plumbstride/internal/signal"
@@ -29,7 +30,7 @@ func TestBackBiasOfNetworks(t *testing.T) {
 		r, cam := standin.RandomBehind(rng)
 		cam.RateHz, cam.Width, cam.Height = 60, 720, 1280
 		path := filepath.Join(dir, fmt.Sprintf("%d.mp4", i))
-		scene := standin.Scene{Look: standin.RandomLook(rng), Light: 0.5 + 0.5*rng.Float64(), Noise: 2, Shutter: 0.3 * rng.Float64(), Seed: uint64(i)}
+		scene := anyScene(rng, func() uint64 { return uint64(i) })
 		truth, err := standin.WriteClip(context.Background(), deps.Tools.FFmpeg, path, r, cam, scene, 5, rng, nil)
 		if err != nil {
 			t.Fatal(err)
@@ -49,11 +50,7 @@ func TestBackBiasOfNetworks(t *testing.T) {
 			}
 		}
 	}
-	keys := make([]string, 0, len(errs))
-	for k := range errs {
-		keys = append(keys, k)
-	}
-	sort.Strings(keys)
+	keys := slices.Sorted(maps.Keys(errs))
 	for _, k := range keys {
 		mean, sd := signal.MeanSD(errs[k])
 		t.Logf("%-28s n %3d  mean %+6.2f  sd %5.2f  median %+6.2f  within %3.0f %%",

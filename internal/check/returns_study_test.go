@@ -4,10 +4,11 @@ import (
 	"context"
 	"flag"
 	"fmt"
+	"maps"
 	"math"
 	"math/rand/v2"
 	"path/filepath"
-	"sort"
+	"slices"
 	"testing"
 
 	"plumbstride/internal/card"
@@ -27,7 +28,7 @@ func evening(t *testing.T, deps Deps, r standin.Runner, facing form.Side, name s
 	cam := standin.RandomCamera(r, rng)
 	cam.Facing, cam.Width, cam.Height, cam.RateHz = facing, 960, 540, 60
 	cam.YawDeg, cam.RollDeg = 6*rng.Float64()-3, 3*rng.Float64()-1.5
-	scene := standin.Scene{Look: standin.RandomLook(rng), Light: 0.5 + 0.5*rng.Float64(), Noise: 2, Shutter: 0.3 * rng.Float64(), Seed: rng.Uint64()}
+	scene := anyScene(rng, rng.Uint64)
 	path := filepath.Join(t.TempDir(), name+".mp4")
 	truth, err := standin.WriteClip(context.Background(), deps.Tools.FFmpeg, path, r, cam, scene, 5, rng, nil)
 	if err != nil {
@@ -80,11 +81,7 @@ func TestReturns(t *testing.T) {
 		}
 		t.Logf("runner %d of %d", i+1, *returnsRunners)
 	}
-	keys := make([]string, 0, len(all))
-	for k := range all {
-		keys = append(keys, k)
-	}
-	sort.Strings(keys)
+	keys := slices.Sorted(maps.Keys(all))
 	var differs, claims []float64
 	for _, k := range keys {
 		s := all[k]

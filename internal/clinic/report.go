@@ -97,8 +97,8 @@ type weighed struct {
 	by, share, n float64
 }
 
-// Of makes the report of the courses, a runner's in the order of time; areas is the order in which they are
-// told, background all first checks.
+// Of makes the report of the courses, a runner's in the order of time; areas is
+// the order in which they are told, background all first checks.
 func Of(courses []Course, background Background, checked int, areas []string) Report {
 	r := Report{Checked: checked, Areas: []Area{}, TooFew: []string{}, Drills: []Association{}, Lengths: []Length{}}
 	courses = slices.Clone(courses)
