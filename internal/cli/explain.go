@@ -61,7 +61,7 @@ func unknownMeasure(sheets []explain.Sheet, name string) error {
 	if len(near) == 0 {
 		return form.UsageError("no measure is called %q; plumbstride explain lists them", name)
 	}
-	return form.UsageError("no measure is called %q; is it %s? plumbstride explain lists them all", name, strings.Join(near, " or "))
+	return form.UsageError("no measure is called %q; nearest: %s. plumbstride explain lists them all", name, strings.Join(near, ", "))
 }
 
 // sheet writes one measure's explanation: a row's lines under the row's head,
