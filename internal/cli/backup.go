@@ -84,12 +84,12 @@ func (v *backupVerb) report(e *errand, r *records, path string, c backup.Content
 		}
 	}
 	if lost > 0 {
-		fmt.Fprintln(e.Err, "plumbstride: "+e.book.Say("%d files that the records name are not in the data folder any more; they are not in the backup either", lost))
+		fmt.Fprintln(e.Err, "plumbstride: "+e.book.Say("files that the records name and that are not in the data folder any more: %d; they are not in the backup either", lost))
 	}
 	if !locked {
 		fmt.Fprintln(e.Err, "plumbstride: "+e.book.Say("the backup is not locked: whoever has the file can read all of it"))
 	}
-	_, err = fmt.Fprintln(e.Out, e.book.Say("Backed up: the records and %d clips, pictures and tracks, %.1f MB in all, read back and found whole, in %s", len(c.Files)-1, float64(c.Bytes())/1e6, printable(path)))
+	_, err = fmt.Fprintln(e.Out, e.book.Say("Backed up: the records; clips, pictures and tracks: %d; %.1f MB in all, read back and found whole, in %s", len(c.Files)-1, float64(c.Bytes())/1e6, printable(path)))
 	return err
 }
 

@@ -279,7 +279,7 @@ func TestBackupLacksAFile(t *testing.T) {
 		t.Fatal(err)
 	}
 	in(t, shop)
-	if said := runs(t, dir, exitDone, "backup", file); !strings.Contains(said, "1 files that the records name are not in the data folder any more") {
+	if said := runs(t, dir, exitDone, "backup", file); !strings.Contains(said, "files that the records name and that are not in the data folder any more: 1;") {
 		t.Errorf("%q", said)
 	}
 	in(t, filepath.Join(dir, "again"))

@@ -62,7 +62,7 @@ func (v *exportVerb) Run(e *errand) error {
 		if err != nil {
 			return err
 		}
-		_, err = fmt.Fprintln(e.Out, e.book.Say("Exported %d runners with %d clips, pictures and tracks into %s", len(whom), files, printable(v.To)))
+		_, err = fmt.Fprintln(e.Out, e.book.Say("Exported into %s. Runners: %d. Clips, pictures and tracks: %d.", printable(v.To), len(whom), files))
 		return err
 	})
 }

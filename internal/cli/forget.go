@@ -26,7 +26,7 @@ func (v *purgeVerb) Run(e *errand) error {
 		if err != nil {
 			return err
 		}
-		_, err = fmt.Fprintln(e.Out, e.book.Say("%d clips and pictures were over their time, %d uploads were never finished; %d files removed.", p.Footage, p.Uploads, p.Files))
+		_, err = fmt.Fprintln(e.Out, e.book.Say("Clips and pictures over their time: %d; uploads never finished: %d; files removed: %d.", p.Footage, p.Uploads, p.Files))
 		return err
 	})
 }
@@ -68,7 +68,7 @@ func (v *forgetVerb) Run(e *errand) error {
 
 // confirmed asks for the runner's name, and is an error unless it comes.
 func confirmed(e *errand, one roster.Runner, checks int) error {
-	fmt.Fprint(e.Err, e.book.Say("%s, with %d checks and every clip and picture, will be deleted for good.", printable(one.Name), checks), "\n", e.book.Say("Type the name to go on: "))
+	fmt.Fprint(e.Err, e.book.Say("%s will be deleted for good, with every clip and picture and all checks (%d).", printable(one.Name), checks), "\n", e.book.Say("Type the name to go on: "))
 	if e.In == nil {
 		return form.UsageError("nobody is there to ask; nothing was deleted (--yes doesn't ask)")
 	}

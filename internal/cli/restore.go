@@ -54,7 +54,7 @@ func (v *restoreVerb) Run(e *errand) error {
 		if err != nil {
 			return err
 		}
-		_, err = fmt.Fprintln(e.Out, e.book.Say("The backup is whole: made on %s by %s, %d clips, pictures and tracks, %.1f MB.", c.Head.Made.Local().Format(stampLayout), printable(c.Head.Program), len(c.Files)-1, float64(c.Bytes())/1e6))
+		_, err = fmt.Fprintln(e.Out, e.book.Say("The backup is whole: made on %s by %s; clips, pictures and tracks: %d; %.1f MB.", c.Head.Made.Local().Format(stampLayout), printable(c.Head.Program), len(c.Files)-1, float64(c.Bytes())/1e6))
 		return err
 	}
 	used, err := v.place(folder)
@@ -264,7 +264,7 @@ func (v *restoreVerb) settle(e *errand, folder, stage dataFolder, c backup.Conte
 	}
 	switch {
 	case forgotten > 0:
-		_, err = fmt.Fprintln(e.Out, e.book.Say("%d deletions and withdrawals since then were done again.", forgotten))
+		_, err = fmt.Fprintln(e.Out, e.book.Say("Deletions and withdrawals since then that were done again: %d.", forgotten))
 	case !used && v.Forgotten == "":
 		_, err = fmt.Fprintln(e.Out, e.book.Say("Whoever was forgotten since then is in these records again. If you know of anybody: plumbstride forget NAME, or the list of plumbstride trail --deleted, given with --forgotten."))
 	}

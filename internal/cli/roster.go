@@ -83,7 +83,7 @@ func (v *rosterImportVerb) Run(e *errand) error {
 	var b strings.Builder
 	b.WriteString(e.book.Say("%d added.", len(added)) + "\n")
 	if len(there) > 0 {
-		b.WriteString(e.book.Say("%d were there already and were left as they are: %s.", len(there), strings.Join(there, ", ")) + "\n")
+		b.WriteString(e.book.Say("There already, and left as they are (%d): %s.", len(there), strings.Join(there, ", ")) + "\n")
 	}
 	if len(sheet.Ignored) > 0 {
 		b.WriteString(e.book.Say("These columns are not known and were left out: %s.", strings.Join(sheet.Ignored, ", ")) + "\n")

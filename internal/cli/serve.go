@@ -152,7 +152,7 @@ func (h *house) purge(ctx context.Context, e *errand) {
 		case err != nil && ctx.Err() == nil:
 			fmt.Fprintln(e.Err, "plumbstride: "+e.book.Say("removing what is over its time: %s", e.book.Of(err.Error())))
 		case p.Any():
-			fmt.Fprintln(e.Err, "plumbstride: "+e.book.Say("removed %d clips and pictures whose time was over, and %d unfinished uploads", p.Footage, p.Uploads))
+			fmt.Fprintln(e.Err, "plumbstride: "+e.book.Say("removed; clips and pictures whose time was over: %d, unfinished uploads: %d", p.Footage, p.Uploads))
 		}
 		select {
 		case <-ctx.Done():

@@ -28,7 +28,7 @@ type ToldArea struct {
 
 // Tell puts the report into the words of b; drill gives a drill's title.
 func (r Report) Tell(b words.Book, drill func(id string) string) Told {
-	t := Told{Lead: []string{b.Say("%d runners have a first check. Nothing on this page names anybody, and no measure rests on fewer than %d runners.", r.Checked, Smallest)}}
+	t := Told{Lead: []string{b.Say("Runners with a first check: %d. Nothing on this page names anybody, and no measure rests on fewer than %d runners.", r.Checked, Smallest)}}
 	if len(r.Areas) == 0 {
 		t.Lead = append(t.Lead, b.Say("Nothing can be told yet: in no area have %d runners or more begun to work.", Smallest))
 	}

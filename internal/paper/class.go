@@ -49,7 +49,7 @@ func ClassPDF(w io.Writer, s ClassSummary) error {
 	for _, a := range s.Areas {
 		measured, most = measured+a.Runners, max(most, a.Runners)
 	}
-	f.paragraph(b.Say("The one thing to work on first, for %d runners with a card:", measured), chart.Sans, 10, chart.Text)
+	f.paragraph(b.Say("The one thing to work on first, of all runners with a card (%d):", measured), chart.Sans, 10, chart.Text)
 	f.gap(8)
 	for _, a := range s.Areas {
 		f.tally(card.Capital(b.Of(a.Area)), a.Runners, most, chart.Accent)
@@ -60,7 +60,7 @@ func ClassPDF(w io.Writer, s ClassSummary) error {
 		f.bullet(b.Say("%d of these no coach has confirmed yet: they stand as the program proposes them.", s.Undecided), 10)
 	}
 	if s.Unmeasured > 0 {
-		f.bullet(b.Say("%d more were there without a card.", s.Unmeasured), 10)
+		f.bullet(b.Say("There without a card: %d.", s.Unmeasured), 10)
 	}
 	f.heading(b.Say("When you demonstrate"), 60)
 	for _, text := range []string{
