@@ -55,7 +55,9 @@ func (r Report) Tell(b words.Book, drill func(id string) string) Told {
 		b.Say("Whoever is back although their day is still to come counts in the change, but not in how many came back."),
 		b.Say("What went with more change may have been chosen for runners who change easily. It is no proof that the drill or the length did it."),
 		b.Say("Change one thing at a time, and slowly. Whoever feels pain stops."),
-		b.Say("Form that comes nearer to a band is no promise of fewer injuries or of faster running. This is no medical device."),
+		b.Say("Quicker steps, landing further back and work on the forefoot load the calf and the Achilles tendon more: a little, then more over weeks."),
+		b.Say("Form that comes nearer to a band is no promise of fewer injuries or of faster running."),
+		b.Say("Whoever has pain, a fresh injury or a question about health sees a doctor or a physiotherapist first. This is no medical device."),
 	}
 	return t
 }

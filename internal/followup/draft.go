@@ -46,9 +46,9 @@ func Write(a Ask, b words.Book) Draft {
 	}
 	if a.Line.State == Quiet {
 		d.Kind, d.Subject = Hello, b.Say("How is the running going?")
-		parts = append(parts, b.Say("it is a while since the last running check. If you like, come and film again: ten seconds of running show what has changed, and what is only noise."))
+		parts = append(parts, b.Say("it is a while since the last running check. If you like, come and film again: ten seconds of running tell which changes are larger than the noise, and where none can be told from it."))
 	} else {
-		parts = append(parts, b.Say("the practice plan comes to its day to film again. Ten seconds of running show what has changed, and what is only noise."))
+		parts = append(parts, b.Say("the practice plan comes to its day to film again. Ten seconds of running tell which changes are larger than the noise, and where none can be told from it."))
 	}
 	if a.Day != "" {
 		parts = append(parts, b.Say("Would %s suit you? A short answer is enough, also if it does not.", a.Day))

@@ -16,8 +16,8 @@ const (
 	finishedAge = 30 * 24 * time.Hour // a job that has ended
 )
 
-// TrailYears is for how long it can be told who saw or changed what: as long
-// as most countries let claims be raised (common practice, no source).
+// TrailYears is for how long it can be told who saw or changed what (common
+// practice, no source).
 const TrailYears = 3
 
 // Purged is what a purge took away.

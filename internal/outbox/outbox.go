@@ -19,8 +19,8 @@ import (
 const JobKind = "send"
 
 // tries is how often a message is handed over that the server can't take: at
-// pauses that double, some quarter of an hour in all.
-const tries = 8
+// package work's pauses, of 2 s to 5 min, about a quarter of an hour in all.
+const tries = 10
 
 // Job is the job that sends a message: add it in the transaction that adds
 // the message.

@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -18,9 +19,9 @@ import (
 )
 
 // waiting is a store with a runner and a message that waits with its job.
-func waiting(t *testing.T) (db *sqlite.Database, m store.Message) {
+func waiting(t *testing.T, now func() time.Time) (db *sqlite.Database, m store.Message) {
 	t.Helper()
-	db, err := sqlite.Open(t.Context(), filepath.Join(t.TempDir(), "a.db"), time.Now)
+	db, err := sqlite.Open(t.Context(), filepath.Join(t.TempDir(), "a.db"), now)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -44,7 +45,7 @@ func run(t *testing.T, db *sqlite.Database, send func(context.Context, post.Lett
 	t.Helper()
 	ctx, stop := context.WithTimeout(t.Context(), time.Minute)
 	defer stop()
-	q := work.New(db, work.Options{Kinds: map[string]work.Kind{JobKind: Kind(db, send)}, Poll: 10 * time.Millisecond, Trouble: func(err error) { t.Error(err) }})
+	q := work.New(db, work.Options{Kinds: map[string]work.Kind{JobKind: Kind(db, send)}, Poll: 2 * time.Millisecond, Lease: time.Hour, Trouble: func(err error) { t.Error(err) }})
 	changes, end := q.Watch()
 	defer end()
 	var all sync.WaitGroup
@@ -88,7 +89,7 @@ func TestKind(t *testing.T) {
 			ok(t, db.MoveMessage(t.Context(), m.ID, store.Queued, store.Leaving, ""))
 		}, store.Unsent, "nobody knows", 0},
 	} {
-		db, m := waiting(t)
+		db, m := waiting(t, time.Now)
 		if c.before != nil {
 			c.before(t, db, m)
 		}
@@ -110,6 +111,29 @@ func TestKind(t *testing.T) {
 	}
 }
 
+// TestKindGivesUp: what a server can't take is tried for a quarter of an hour,
+// as decision 34 says, by a clock that goes on two seconds whenever it is asked.
+func TestKindGivesUp(t *testing.T) {
+	var asked atomic.Int64
+	start := time.Date(2026, 3, 2, 19, 0, 0, 0, time.UTC)
+	passed := func() time.Duration { return time.Duration(asked.Load()) * 2 * time.Second }
+	db, m := waiting(t, func() time.Time { asked.Add(1); return start.Add(passed()) })
+	var first, last time.Duration
+	run(t, db, func(context.Context, post.Letter) error {
+		if last = passed(); first == 0 {
+			first = last
+		}
+		return post.ErrLater
+	})
+	got, err := db.Message(t.Context(), m.ID)
+	if err != nil || got.State != store.Unsent {
+		t.Errorf("%+v, %v", got, err)
+	}
+	if d := last - first; d < 13*time.Minute || d > 17*time.Minute {
+		t.Errorf("it was tried for %s", d)
+	}
+}
+
 func ok(t *testing.T, err error) {
 	t.Helper()
 	if err != nil {
@@ -119,7 +143,7 @@ func ok(t *testing.T, err error) {
 
 // TestKindForgotten: a message of somebody who was forgotten goes nowhere.
 func TestKindForgotten(t *testing.T) {
-	db, m := waiting(t)
+	db, m := waiting(t, time.Now)
 	ok(t, db.ForgetRunner(t.Context(), m.RunnerID))
 	run(t, db, func(context.Context, post.Letter) error { t.Error("it was sent"); return nil })
 }

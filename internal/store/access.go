@@ -106,7 +106,7 @@ type Entry struct {
 	Who Who       `json:"who"`
 	// Action is what was done: one of roster's, or "withdraw", "revoke",
 	// "purge", "forget", "sign-in", "sign-out", "refuse" (a sign-in that
-	// failed), "measure", "backup", "restore".
+	// failed), "measure", "send", "backup", "restore".
 	Action string `json:"action"`
 	// Kind and Subject are the record; RunnerID whom it is about.
 	Kind     roster.Kind `json:"kind"`

@@ -72,6 +72,8 @@ func (v *visit) stateTitle(s followup.State) string {
 func (v *visit) stateSays(l followup.Line) string {
 	b, day := v.words, v.words.Date(l.Day)
 	switch {
+	case l.State == followup.Due && l.Late == 1:
+		return b.Say("one day over its day, %s", day)
 	case l.State == followup.Due && l.Late > 0:
 		return b.Say("%d days over its day, %s", l.Late, day)
 	case l.State == followup.Due:

@@ -222,11 +222,14 @@ func (v *visit) practiceFiles() ([]string, error) {
 			return said, err
 		}
 		for _, k := range kept {
-			if k.State == evening.KeptNew {
-				said = append(said, f.name+": "+v.words.Say("kept, %s.", v.words.Moment(k.Run.Start))+" "+v.words.Of(k.Reason))
-			} else {
-				said = append(said, f.name+": "+v.words.Of(sentence(errors.New(k.Reason))))
+			says := v.words.Of(sentence(errors.New(k.Reason)))
+			switch k.State {
+			case evening.KeptNew:
+				says = v.words.Say("kept, %s.", v.words.Moment(k.Run.Start)) + " " + v.words.Of(k.Reason)
+			case evening.KeptTwice:
+				says = v.words.Say("The run of %s is there already.", v.words.Moment(k.Run.Start))
 			}
+			said = append(said, f.name+": "+says)
 		}
 	}
 	return said, nil
