@@ -132,7 +132,7 @@ func (v *visit) comparison(action roster.Action) (c recheck.Comparison, moments 
 	}
 	for _, one := range []store.Check{before, after} {
 		if err == nil {
-			err = v.Record(v.ctx(), store.Entry{Action: string(action), Kind: roster.CheckKind, Subject: one.ID, RunnerID: one.RunnerID})
+			err = v.noteOne(string(action), roster.CheckKind, one.ID)
 		}
 	}
 	return c, moments, p, err

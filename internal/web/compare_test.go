@@ -51,10 +51,13 @@ func TestComparePages(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	seen := map[string]bool{}
+	seen, lines := map[string]bool{}, map[string]int{}
 	for _, e := range entries {
 		if e.Kind == roster.CheckKind && e.Action == string(roster.See) {
 			seen[e.Subject] = true
+			if lines[e.Who.ID+e.Subject]++; lines[e.Who.ID+e.Subject] > 1 {
+				t.Errorf("looking again within a moment stands there as another look: %+v", e)
+			}
 		}
 	}
 	if !seen[ada.released.ID] || !seen[ada.kept.ID] || !seen[again.ID] {

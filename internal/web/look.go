@@ -72,15 +72,19 @@ func (v *visit) note(rt route) error {
 		kinds = append(kinds, roster.ContactKind)
 	}
 	for _, kind := range kinds {
-		e := store.Entry{Action: action, Kind: kind, Subject: v.subject(kind), RunnerID: v.runner.ID}
-		if !v.site.looks.fresh(look{v.who, action, kind, e.Subject + e.RunnerID}, v.site.Now()) {
-			continue
-		}
-		if err := v.Record(v.ctx(), e); err != nil {
+		if err := v.noteOne(action, kind, v.subject(kind)); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// noteOne writes one look into the trail, if it isn't the same as a moment ago.
+func (v *visit) noteOne(action string, kind roster.Kind, subject string) error {
+	if !v.site.looks.fresh(look{v.who, action, kind, subject + v.runner.ID}, v.site.Now()) {
+		return nil
+	}
+	return v.Record(v.ctx(), store.Entry{Action: action, Kind: kind, Subject: subject, RunnerID: v.runner.ID})
 }
 
 // subject is the ID of the record that is looked at: of a picture, its
