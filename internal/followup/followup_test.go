@@ -119,7 +119,8 @@ func TestWrite(t *testing.T) {
 				if !strings.Contains(d.Body, "Ada Quill") || !strings.Contains(d.Body, "https://shop.example/stop/x") || !strings.Contains(d.Body, "13 April 2026") || d.Subject == "" {
 					t.Errorf("%s: %+v", l, d)
 				}
-				if guardian == strings.Contains(d.Body, "Ada Quill,\n") {
+				// A letter's greeting ends with a comma, in Spanish with a colon.
+				if guardian == (strings.Contains(d.Body, "Ada Quill,\n") || strings.Contains(d.Body, "Ada Quill:\n")) {
 					t.Errorf("%s: to whom is this? %s", l, d.Body)
 				}
 				for _, p := range promises {
