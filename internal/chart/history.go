@@ -37,7 +37,12 @@ func History(m Measurer, title string, points []Dated, b words.Book) Drawing {
 	if high-low < 1e-9 {
 		low, high = low-1, high+1
 	}
-	const left, right, top, bottom = 46.0, historyWidth - 26, 12.0, historyHeight - 26
+	const right, top, bottom = historyWidth - 26, 12.0, historyHeight - 26
+	left := 46.0 // more where a number needs it
+	tick := func(v float64) string { return b.Figures(shortNumber(v, high-low)) }
+	for _, v := range []float64{low, high} {
+		left = max(left, m.Width(Sans, historyText, tick(v))+12)
+	}
 	y := func(v float64) float64 { return bottom - (v-low)/(high-low)*(bottom-top) }
 	first, span := points[0].At, points[len(points)-1].At.Sub(points[0].At).Hours()
 	x := func(i int) float64 {
@@ -48,7 +53,7 @@ func History(m Measurer, title string, points []Dated, b words.Book) Drawing {
 	}
 	for _, v := range []float64{low, high} {
 		d.Add(Segment{X1: left - 8, Y1: y(v), X2: historyWidth, Y2: y(v), Stroke: Stroke{Ink: Rule, Width: 0.7}},
-			Set(m, left-12, y(v)+0.35*historyText, b.Figures(shortNumber(v, high-low)), Sans, historyText, End, Quiet))
+			Set(m, left-12, y(v)+0.35*historyText, tick(v), Sans, historyText, End, Quiet))
 	}
 	for i := range points[:len(points)-1] {
 		d.Add(Segment{X1: x(i), Y1: y(points[i].Value), X2: x(i + 1), Y2: y(points[i+1].Value), Stroke: Stroke{Ink: Thread, Width: 1}})

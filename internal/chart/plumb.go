@@ -240,10 +240,13 @@ func sideIndex(s form.Side) int {
 func (p *plumb) decimal(column int) float64 { return p.values[column] + 1.95*p.size }
 
 // number sets "8.3 ± 2.1" with both decimal points in line with those above.
-func (p *plumb) number(m mark, decimal, base float64) {
+func (p *plumb) number(m mark, column, base float64) {
+	// A number of five digits, which no runner has, gives up its place under the
+	// others' points before it runs into the plot.
+	decimal := column + math.Max(0, p.m.Width(Sans, p.size, wholePart(m.shown.Value))-2.8*p.size)
 	room := 5 * p.size
 	if m.shown.PlusMinus != "" {
-		half := p.pointed(m.shown.PlusMinus, decimal+3.75*p.size, 2.3*p.size, base, Quiet)
+		half := p.pointed(m.shown.PlusMinus, column+3.75*p.size, 2.3*p.size, base, Quiet)
 		sign := p.label(half.X-0.22*p.size, base, "±", Sans, 1, End, Quiet, 0)
 		p.texts = append(p.texts, half, sign)
 		whole := wholePart(m.shown.Value)
