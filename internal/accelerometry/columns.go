@@ -9,7 +9,7 @@ import (
 
 // Columns names the columns of a recording, by their heading or their number
 // from 1; "" is not stated. Either X, Y and Z are given, in any orientation,
-// or Vertical (up positive, gravity included) and perhaps Forward.
+// or Vertical (gravity included) and perhaps Forward, pointing either way.
 type Columns struct {
 	Time, X, Y, Z, Vertical, Forward string
 }

@@ -6,5 +6,6 @@
 // Read it in this order: read.go (text to numbers), columns.go (which column
 // is what), recording.go (units, clock, gaps), grid.go (an even clock, and
 // which way is up), gait.go (where somebody runs or walks, and how fast the
-// steps come), contact.go (how long a foot is down), measures.go.
+// steps come), bearing.go (which way forward is), contact.go (how long a foot
+// is down), measures.go.
 package accelerometry

@@ -158,7 +158,15 @@ type pooled struct {
 	check     []float64   // steps' lengths by autocorrelation, one a bout
 	span      float64
 	steps     int
+	runs      []strides
 	contacts  []stance
+}
+
+// strides are a running bout's accelerations with the rises of its steps.
+type strides struct {
+	up, forward   []float64 // g; forward may be nil
+	rateHz, stepS float64
+	crossings     []float64 // samples
 }
 
 // run gives the measures of running.
@@ -168,6 +176,7 @@ func (f *Finding) run(rec Recording, worn Place, bs []bout) {
 	for _, b := range bs {
 		p.add(b)
 	}
+	f.Notes = append(f.Notes, p.stances()...)
 	cadence, err := p.cadence()
 	if err != nil && worn != Back && !rec.Upright { // on an arm or a leg the beat alone may be clear
 		cadence, err = byBeat("cadence", bs)
@@ -194,7 +203,7 @@ func (f *Finding) refuse(why string, names ...string) {
 	}
 }
 
-// add finds a bout's steps and its estimates of contact.
+// add finds a bout's steps.
 func (p *pooled) add(b bout) {
 	s := b.section
 	up := b.cut(s.up)
@@ -211,11 +220,55 @@ func (p *pooled) add(b bout) {
 	p.check = append(p.check, stepS)
 	p.span += (crossings[len(crossings)-1] - crossings[0]) / s.rateHz
 	p.steps += len(intervals)
-	forward := s.forward
-	if forward != nil {
-		forward = b.cut(forward)
+	run := strides{up: up, rateHz: s.rateHz, stepS: stepS, crossings: crossings}
+	if s.forward != nil {
+		run.forward = b.cut(s.forward)
 	}
-	p.contacts = append(p.contacts, contactTimes(up, forward, s.rateHz, crossings))
+	p.runs = append(p.runs, run)
+}
+
+// stances estimates every bout's contact, with the fore–aft axis as it
+// points; the notes say where that isn't as its column's name has it.
+func (p *pooled) stances() (notes []string) {
+	way := p.bearing()
+	for _, r := range p.runs {
+		forward := r.forward
+		switch {
+		case way == unclear:
+			forward = nil
+		case way == backward:
+			forward = reversed(forward)
+		}
+		p.contacts = append(p.contacts, contactTimes(r.up, forward, r.rateHz, r.crossings))
+	}
+	switch {
+	case len(p.runs) == 0 || p.runs[0].forward == nil:
+	case way == unclear:
+		notes = append(notes, "Which way the forward axis points can't be told, for no braking and pushing off shows in it with each step: contact time goes by the vertical alone.")
+	case way == backward:
+		notes = append(notes, "The forward axis points backwards, for with each step it speeds up first and brakes later: its sign was turned.")
+	}
+	return notes
+}
+
+// bearing is the way the bouts' fore–aft axis points by the votes of their
+// steps, three quarters of which must agree; unclear without such an axis.
+func (p *pooled) bearing() bearing {
+	votes, all := 0, 0
+	for _, r := range p.runs {
+		if r.forward == nil {
+			return unclear
+		}
+		votes += int(bearingOf(r.up, r.forward, r.rateHz, r.stepS, r.crossings)) * len(r.crossings)
+		all += len(r.crossings)
+	}
+	switch {
+	case 2*votes > all:
+		return ahead
+	case 2*votes < -all:
+		return backward
+	}
+	return unclear
 }
 
 // refine finds the step's length within 8 % of a first guess from the

@@ -124,7 +124,6 @@ func TestReadRefuses(t *testing.T) {
 		"wrong unit":           {good(1000), Options{Unit: "m/s2"}, form.CodeClip, "--acceleration-unit"},
 		"half gravity":         {lines(1000, "t,x,y,z\n", func(i int) string { return fmt.Sprintf("%.2f,0,0.4,0", float64(i)/100) }), Options{}, form.CodeClip, "gravity is 1"},
 		"without gravity":      {lines(1000, "t,x,y,z\n", func(i int) string { return fmt.Sprintf("%.2f,0,%.3f,0", float64(i)/100, up(i)-1) }), Options{}, form.CodeClip, "gravity is not in it"},
-		"upside down":          {lines(1000, "t,vertical\n", func(i int) string { return fmt.Sprintf("%.2f,%.3f", float64(i)/100, -9.81*up(i)) }), Options{Unit: "m/s2"}, form.CodeClip, "point up"},
 		"milligravities":       {lines(1000, "t,x,y,z\n", func(i int) string { return fmt.Sprintf("%.2f,0,%.1f,0", float64(i)/100, 1000*up(i)) }), Options{}, form.CodeClip, "another unit"},
 		"a rate of three":      {good(1000), Options{RateHz: 3}, form.CodeClip, "too few"},
 	} {
@@ -137,8 +136,7 @@ func TestReadRefuses(t *testing.T) {
 	}
 }
 
-// TestUprightSide: a recording turned over in "vertical" is refused, whatever
-// the unit.
+// TestParseColumns: columns are named by role, once each.
 func TestParseColumns(t *testing.T) {
 	c, err := ParseColumns("time=1, vertical=av ,forward=af")
 	if err != nil || c != (Columns{Time: "1", Vertical: "av", Forward: "af"}) {

@@ -178,6 +178,7 @@ func (w way) leaveOneOut(t *testing.T, rs []trial) held {
 		for _, b := range bouts(sections[0]) {
 			p.add(b)
 		}
+		p.stances()
 		if raw := w.rawMS(p.contacts[0]); !math.IsNaN(raw) {
 			errs = append(errs, raw-r.contactMS)
 		}

@@ -16,7 +16,7 @@ type Recording struct {
 	// TimesS rise strictly and begin at 0.
 	TimesS []float64
 	// Axes are x, y and z in any orientation, or vertical (up positive) and
-	// perhaps forward where Upright.
+	// perhaps fore–aft, pointing either way, where Upright.
 	Axes    [][]float64
 	Upright bool
 	// RateHz is the usual rate, 1 / the median step of time.
@@ -176,6 +176,9 @@ var gPerUnit = map[string]float64{
 // weigh sets the axes in g, and holds the mean against gravity: a sensor on a
 // body that goes on steadily feels 1 g upwards on average.
 func (rec *Recording) weigh(t *table) error {
+	if rec.Upright {
+		rec.standUp()
+	}
 	felt := rec.felt()
 	unit := t.options.Unit
 	if unit == "" && t.layout.header != nil {
@@ -193,8 +196,6 @@ func (rec *Recording) weigh(t *table) error {
 	}
 	rec.GravityG = felt * gPerUnit[strings.ToLower(unit)]
 	switch g := rec.GravityG; {
-	case g > gravityLow && g < gravityHigh && rec.Upright && rec.mean(0) < 0:
-		return form.ClipError("the vertical acceleration is negative on average: it must point up; name another column, or turn its sign")
 	case g > gravityLow && g < gravityHigh:
 	case g < 0.25 && (stated || felt < 0.25):
 		return form.ClipError("the acceleration is %.2g %s on average, so gravity is not in it, or the unit is wrong: record the plain accelerometer, with gravity (not the linear acceleration), and state the unit (--acceleration-unit g, m/s2 or bw)", felt, unit)
@@ -211,6 +212,32 @@ func (rec *Recording) weigh(t *table) error {
 		}
 	}
 	return nil
+}
+
+// swapped is how many times more of gravity the second axis must feel than
+// the first to be the vertical one: a trunk leans by 30° at most.
+const swapped = 1.7
+
+// standUp puts the vertical axis first and upwards, by gravity, and notes
+// what it changed.
+func (rec *Recording) standUp() {
+	if len(rec.Axes) > 1 && math.Abs(rec.mean(1)) > swapped*math.Abs(rec.mean(0)) {
+		rec.Axes[0], rec.Axes[1] = rec.Axes[1], rec.Axes[0]
+		rec.Notes = append(rec.Notes, "Gravity lies in the column that was named forward: it was taken for the vertical, and the other for forward.")
+	}
+	if rec.mean(0) < 0 {
+		rec.Axes[0] = reversed(rec.Axes[0])
+		rec.Notes = append(rec.Notes, "The vertical acceleration points down, by gravity: its sign was turned.")
+	}
+}
+
+// reversed is a series with its sign turned.
+func reversed(v []float64) []float64 {
+	out := make([]float64, len(v))
+	for i, x := range v {
+		out[i] = -x
+	}
+	return out
 }
 
 // felt is the size of the mean acceleration, in the recording's unit: of the
@@ -248,6 +275,9 @@ func mean(v []float64) float64 {
 // an axis three times and more in a row: a sensor at the end of its range.
 func clipped(axis []float64) float64 {
 	top, bottom := slices.Max(axis), slices.Min(axis)
+	if top == bottom { // a dead axis
+		return 0
+	}
 	high := plateaus(axis, top)
 	low := 0
 	if bottom < -0.5 { // a floor at 0 hides nothing that is needed
