@@ -309,7 +309,7 @@ func (p *pooled) cadence() (form.Measure, error) {
 		check += p.check[i] * float64(len(intervals))
 	}
 	if n < 6 {
-		return form.Measure{}, fmt.Errorf("only %d even steps are found; run steadily for 10 seconds or more", n)
+		return form.Measure{}, fmt.Errorf("too few even steps are found (%d); run steadily for 10 seconds or more", n)
 	}
 	value, other := 60*float64(n)/sum, 60*float64(p.steps)/check
 	limit := 0.02 * math.Max(1, 8/float64(n))

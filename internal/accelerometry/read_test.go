@@ -118,7 +118,7 @@ func TestReadRefuses(t *testing.T) {
 		"backwards":            {good(500) + good(500)[8:], Options{}, form.CodeClip, "backwards in line 502"},
 		"coarse clock":         {lines(1000, "t,x,y,z\n", func(i int) string { return fmt.Sprintf("%d,0,1,0", i/100) }), Options{}, form.CodeClip, "same time"},
 		"too short":            {good(200), Options{}, form.CodeClip, "lasts 2.0 s"},
-		"two samples":          {good(2), Options{}, form.CodeClip, "only 2 samples"},
+		"two samples":          {good(2), Options{}, form.CodeClip, "too few samples in the recording (2)"},
 		"too slow":             {lines(200, "t,x,y,z\n", func(i int) string { return fmt.Sprintf("%.2f,0,1,0", float64(i)/10) }), Options{}, form.CodeClip, "too few to see steps"},
 		"wrong time unit":      {good(1000), Options{TimeUnit: "ms"}, form.CodeClip, "--time-unit"},
 		"wrong unit":           {good(1000), Options{Unit: "m/s2"}, form.CodeClip, "--acceleration-unit"},

@@ -67,7 +67,7 @@ func (rec *Recording) clock(t *table) error {
 		return rec.longEnough()
 	}
 	if n < 3 {
-		return form.ClipError("there are only %d samples in the recording; walk or run for 10 seconds or more", n)
+		return form.ClipError("there are too few samples in the recording (%d); walk or run for 10 seconds or more", n)
 	}
 	if err := rec.inOrder(t); err != nil {
 		return err
@@ -128,7 +128,7 @@ func (rec *Recording) inOrder(t *table) error {
 		return form.ClipError("%d of %d samples have the same time as the one before; is column %d the time? It may be rounded too coarsely: state --sample-rate, and leave the time's column out", double, len(t.times), t.layout.time+1)
 	}
 	if double > 0 {
-		rec.Notes = append(rec.Notes, fmt.Sprintf("%d samples with the same time as the one before were left out.", double))
+		rec.Notes = append(rec.Notes, fmt.Sprintf("Samples left out, with the same time as the one before: %d.", double))
 	}
 	for k := range rec.Axes {
 		rec.Axes[k] = rec.Axes[k][:kept]

@@ -39,7 +39,7 @@ type TooSoon struct{ Wait time.Duration }
 
 // Error says how long.
 func (e *TooSoon) Error() string {
-	return fmt.Sprintf("too many tries; wait %d seconds", int(e.Wait.Round(time.Second)/time.Second)+1)
+	return fmt.Sprintf("too many tries; wait %d s", int(e.Wait.Round(time.Second)/time.Second)+1)
 }
 
 // The lengths of a password, in characters (common practice, no source).

@@ -26,7 +26,7 @@ const (
 // its day, its 95 % interval as a whisker, and a line between them that is no
 // promise, in the words of b. title says what it is. Without points the drawing is empty.
 func History(m Measurer, title string, points []Dated, b words.Book) Drawing {
-	d := Drawing{Width: historyWidth, Height: historyHeight, Title: title, Desc: b.Say("%d checks", len(points))}
+	d := Drawing{Width: historyWidth, Height: historyHeight, Title: title, Desc: b.Say("Checks: %d", len(points))}
 	if len(points) == 0 {
 		return d
 	}

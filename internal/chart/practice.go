@@ -42,7 +42,7 @@ func weekAt(weeks []PracticeWeek, i int) (x, width float64) {
 // PracticeCadence draws cadence at equal speed week by week: a dot with its
 // 95 % interval as a whisker, over the target's band where there is one.
 func PracticeCadence(m Measurer, weeks []PracticeWeek, b words.Book) Drawing {
-	d := Drawing{Width: practiceWidth, Height: practiceHeight, Title: b.Say("Cadence at equal speed, by week"), Desc: b.Say("%d weeks; each dot with its 95 %% interval.", len(weeks))}
+	d := Drawing{Width: practiceWidth, Height: practiceHeight, Title: b.Say("Cadence at equal speed, by week"), Desc: b.Say("Weeks: %d; each dot with its 95 %% interval.", len(weeks))}
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, w := range weeks {
 		if w.Known {
@@ -80,7 +80,7 @@ func PracticeCadence(m Measurer, weeks []PracticeWeek, b words.Book) Drawing {
 // PracticeMinutes draws the minutes in the target's band week by week as
 // bars, and what the plan asked for as a line across each.
 func PracticeMinutes(m Measurer, weeks []PracticeWeek, b words.Book) Drawing {
-	d := Drawing{Width: practiceWidth, Height: practiceHeight, Title: b.Say("Minutes in the band, by week"), Desc: b.Say("%d weeks; the line across a bar is what the plan asked for.", len(weeks))}
+	d := Drawing{Width: practiceWidth, Height: practiceHeight, Title: b.Say("Minutes in the band, by week"), Desc: b.Say("Weeks: %d; the line across a bar is what the plan asked for.", len(weeks))}
 	high := 0.0
 	for _, w := range weeks {
 		high = max(high, w.InBand, w.Planned)

@@ -215,7 +215,7 @@ func describe(gs []group, b words.Book) string {
 			}
 		}
 	}
-	text := b.Say("%d measures hang beside a plumb line that marks the middle of each reference band.", count)
+	text := b.Say("Measures beside a plumb line that marks the middle of each reference band: %d.", count)
 	if len(out) == 0 {
 		return text + " " + b.Say("None lies outside its band.")
 	}

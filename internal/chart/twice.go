@@ -272,7 +272,7 @@ func (t *twice) describe(gs []pairs) string {
 			}
 		}
 	}
-	text := b.Say("%d measures in both checks, each as two bobs beside a plumb line that marks the middle of its band.", n)
+	text := b.Say("Measures in both checks: %d, each as two bobs beside a plumb line that marks the middle of its band.", n)
 	if len(out) > 0 {
 		text += " " + b.Say("Worked on, or changed: %s.", strings.Join(out, "; "))
 	}

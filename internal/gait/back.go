@@ -351,7 +351,7 @@ func (b *Back) Steps() int { return len(b.Middles[form.Left]) + len(b.Middles[fo
 func (b *Back) tooFew() error {
 	l, r := len(b.Middles[form.Left]), len(b.Middles[form.Right])
 	if l < minSteps || r < minSteps {
-		return form.ClipError("only %d steps are seen from behind: film at least 8 seconds with the whole body in the picture", l+r)
+		return form.ClipError("too few steps are seen from behind (%d): film at least 8 seconds with the whole body in the picture", l+r)
 	}
 	return nil
 }

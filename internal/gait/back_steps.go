@@ -164,7 +164,7 @@ func (b *Back) lows(stride float64) []float64 {
 func (b *Back) findMiddles(Facts) error {
 	lows := b.lows(b.StrideCheckS)
 	if len(lows) < 2*minSteps {
-		return form.ClipError("only %d steps are seen from behind: film at least 8 seconds with the whole body in the picture", len(lows))
+		return form.ClipError("too few steps are seen from behind (%d): film at least 8 seconds with the whole body in the picture", len(lows))
 	}
 	k := make([]float64, len(lows))
 	for i := 1; i < len(lows); i++ {
@@ -172,7 +172,7 @@ func (b *Back) findMiddles(Facts) error {
 	}
 	_, step, ok := lineOf(k, lows, 2)
 	if !ok {
-		return form.ClipError("only %d steps are seen from behind: film at least 8 seconds with the whole body in the picture", len(lows))
+		return form.ClipError("too few steps are seen from behind (%d): film at least 8 seconds with the whole body in the picture", len(lows))
 	}
 	b.StrideS = 2 * step
 	if err := b.checkRunning(lows); err != nil {

@@ -76,7 +76,7 @@ func (g *Gait) findAnchors(period float64) error {
 	}
 	l, r := g.Cycles[form.Left].Anchors, g.Cycles[form.Right].Anchors
 	if len(l) == 0 || len(r) == 0 || len(l)+len(r) < minSteps {
-		return form.ClipError("only %d steps are seen: film at least 8 seconds with the whole body in the picture", len(l)+len(r))
+		return form.ClipError("too few steps are seen (%d): film at least 8 seconds with the whole body in the picture", len(l)+len(r))
 	}
 	g.StrideS = g.meanStride(period)
 	if stride, ok := g.beatOverGround(period); ok && g.Setting == OverGround {

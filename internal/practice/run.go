@@ -282,7 +282,7 @@ func (r *Run) note(a Activity) {
 		say("No half minute of steady running is in it; it counts for the minutes in the band, not for cadence at speed.")
 	}
 	if a.Backwards > 0 {
-		say("%d points were left out whose time was not after that of the one before.", a.Backwards)
+		say("Points left out, whose time was not after that of the one before: %d.", a.Backwards)
 	}
 	if r.StatedSteps > 0 && r.MeanCadence > 0 && r.LengthS-r.PausedS > 30 {
 		counted := r.MeanCadence * (r.LengthS - r.PausedS) / 60

@@ -178,7 +178,7 @@ func (s *Sheet) fill(reader *csv.Reader, order []*column, now time.Time) error {
 func readRunner(cells []string, order []*column, now time.Time) (Runner, error) {
 	var r Runner
 	if len(cells) > len(order) && slices.ContainsFunc(cells[len(order):], func(c string) bool { return c != "" }) {
-		return r, form.UsageError("there are %d cells under %d headings; put quotes round a text that holds the separator", len(cells), len(order))
+		return r, form.UsageError("there are more cells (%d) than headings (%d); put quotes round a text that holds the separator", len(cells), len(order))
 	}
 	for i, c := range order {
 		if c == nil || i >= len(cells) {

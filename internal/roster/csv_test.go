@@ -41,7 +41,7 @@ func TestReadCSVRefuses(t *testing.T) {
 		"a column twice":  {"name,name\na,b\n", "two columns"},
 		"no unit":         {"name,height\nA,172\n", "line 2: height"},
 		"all lines named": {"name,birth_year\nA,x\nB,1990\nC,1700\n", "line 4"},
-		"too many cells":  {"name,shoes\nA,blue,red\n", "3 cells under 2 headings"},
+		"too many cells":  {"name,shoes\nA,blue,red\n", "more cells (3) than headings (2)"},
 		"UTF-16":          {"\xff\xfen\x00a\x00", "UTF-8"},
 		"Latin-1":         {"name\nJos\xe9\n", "UTF-8"},
 		"a broken quote":  {"name,shoes\n\"A,blue\n", "any further"},
