@@ -206,9 +206,10 @@ func (g *Gait) meanStride(period float64) float64 {
 	return period
 }
 
-// templateCutoff is the smoother's cut-off on the laid-over strides, Hz. It
-// may be higher than on a single track since many strides share the noise.
-func templateCutoff(p form.Point, strides int, frameRate float64) float64 {
+// usualCutoff is the usual cut-off of the smoother on the laid-over strides,
+// Hz. It may be higher than on a single track since many strides share the
+// noise.
+func usualCutoff(p form.Point, strides int, frameRate float64) float64 {
 	base := 18.0
 	switch p {
 	case form.Ankle, form.Heel, form.Toe:
@@ -220,6 +221,23 @@ func templateCutoff(p form.Point, strides int, frameRate float64) float64 {
 		base *= 0.75
 	}
 	return math.Min(base, 0.45*frameRate)
+}
+
+// The cut-off that is likeliest on a clip's strides holds between these
+// shares of the usual one.
+const leastCutoff, mostCutoff = 0.75, 1.25
+
+// cutoff is the smoother's cut-off for one joint of the clip, Hz: the
+// likeliest, but for points that land. Every part of the stride has the same
+// say in that, and the landing counts most there: by force plate and rendered
+// clips the usual is the better for them (docs/studies/smoothing.md).
+func (l laid) cutoff(p form.Point, strides int, frameRate float64) float64 {
+	usual := math.Min(usualCutoff(p, strides, frameRate), 0.45*l.rateHz)
+	if landing(p, 0) != nil {
+		return usual
+	}
+	most := math.Min(mostCutoff*usual, 0.45*math.Min(l.rateHz, frameRate))
+	return signal.LikelyCutoff(l.times, [][]float64{l.x, l.y}, l.doubt, l.rateHz, leastCutoff*usual, most)
 }
 
 // landing is how abruptly a foot stops at contact: by about half the speed of
@@ -256,64 +274,90 @@ type sample struct {
 // build lays the strides over one another and smooths them; landed: across
 // the break of the contact that was found.
 func (c *Cycle) build(g *Gait, landed bool) {
-	half := 0.55 * c.StrideS
-	var samples []sample
-	for i, t := range g.Motion.Times {
-		if g.inView != nil && !g.inView[i] {
-			continue
-		}
-		for _, a := range c.laidOver(g) {
-			if d := t - a; math.Abs(d) <= half {
-				samples = append(samples, sample{d, i})
-			}
-		}
-	}
-	sort.Slice(samples, func(i, j int) bool { return samples[i].t < samples[j].t })
-	n := len(samples)
-	c.times = make([]float64, n)
+	samples := c.samples(g)
+	c.times = make([]float64, len(samples))
 	for i, s := range samples {
 		c.times[i] = s.t
 	}
-	rate := float64(n) / (2 * half)
 	for j := range form.Joint(form.NumJoints) {
 		if landed && (j.Side() != c.Side || landing(j.Point(), 0) == nil) {
 			continue
 		}
 		c.paths[j] = nil
 		if g.Motion.Paths[j] != nil {
-			c.paths[j] = c.smooth(g, j, samples, rate, landed)
+			c.paths[j] = c.smooth(g, j, samples, landed)
 		}
 	}
 }
 
-// smooth gives one joint's mean path.
-func (c *Cycle) smooth(g *Gait, j form.Joint, samples []sample, rate float64, landed bool) *cyclePath {
+// samples are the frames of all strides, by their time in the stride.
+func (c *Cycle) samples(g *Gait) []sample {
+	half := aboutAnchor * c.StrideS
+	var out []sample
+	for i, t := range g.Motion.Times {
+		if g.inView != nil && !g.inView[i] {
+			continue
+		}
+		for _, a := range c.laidOver(g) {
+			if d := t - a; math.Abs(d) <= half {
+				out = append(out, sample{d, i})
+			}
+		}
+	}
+	sort.Slice(out, func(i, j int) bool { return out[i].t < out[j].t })
+	return out
+}
+
+// aboutAnchor is how far the laid-over strides go either way, in strides.
+const aboutAnchor = 0.55
+
+// laid is one joint of all strides: metres, and each sample's noise in units
+// of noiseM, infinite where it was not seen.
+type laid struct {
+	times, x, y, doubt []float64
+	noiseM, rateHz     float64
+}
+
+// lay takes a joint's points out of the frames.
+func (c *Cycle) lay(g *Gait, j form.Joint, samples []sample) laid {
 	p := g.Motion.Paths[j]
 	n := len(samples)
-	x, y, sd := make([]float64, n), make([]float64, n), make([]float64, n)
-	noise := math.Max(p.Noise, 0.2) * g.Plane.MPerPx
+	l := laid{
+		times: c.times, x: make([]float64, n), y: make([]float64, n), doubt: make([]float64, n),
+		noiseM: math.Max(p.Noise, 0.2) * g.Plane.MPerPx, rateHz: float64(n) / (2 * aboutAnchor * c.StrideS),
+	}
 	for i, s := range samples {
 		f := &g.Motion.Track.Frames[s.row]
 		spot := f.Spots[j]
 		v := g.Plane.Map(j, geom.Vec{X: spot.X, Y: spot.Y}, f.Time)
-		x[i], y[i], sd[i] = v.X, v.Y, math.Inf(1)
+		l.x[i], l.y[i], l.doubt[i] = v.X, v.Y, math.Inf(1)
 		if p.Weight[s.row] > 0 {
-			sd[i] = noise / math.Max(spot.Confidence, 0.2)
+			l.doubt[i] = 1 / math.Max(spot.Confidence, 0.2)
 		}
 		if f.ByHand.Has(j) {
-			sd[i] = noise * track.ByHandSD
+			l.doubt[i] = track.ByHandSD
 		}
 	}
-	q := signal.JerkDensity(math.Min(templateCutoff(j.Point(), len(c.Anchors), g.frameRate()), 0.45*rate), rate, noise)
+	return l
+}
+
+// smooth gives one joint's mean path.
+func (c *Cycle) smooth(g *Gait, j form.Joint, samples []sample, landed bool) *cyclePath {
+	l := c.lay(g, j, samples)
+	q := signal.JerkDensity(l.cutoff(j.Point(), len(c.Anchors), g.frameRate()), l.rateHz, l.noiseM)
 	var breaks []signal.Impact
 	if landed {
 		breaks = landing(j.Point(), c.ContactS)
 	}
-	sx := signal.SmoothAcross(c.times, x, sd, q, breaks)
-	if sx == nil {
+	sd := make([]float64, len(l.doubt))
+	for i, d := range l.doubt {
+		sd[i] = d * l.noiseM
+	}
+	x := signal.SmoothAcross(l.times, l.x, sd, q, breaks)
+	if x == nil {
 		return nil
 	}
-	return &cyclePath{sx, signal.SmoothAcross(c.times, y, sd, q, breaks)}
+	return &cyclePath{x, signal.SmoothAcross(l.times, l.y, sd, q, breaks)}
 }
 
 // frameRate is the median rate of the frames, Hz.

@@ -106,6 +106,7 @@ func TestStudySmoothing(t *testing.T) {
 	var md strings.Builder
 	md.WriteString(smoothingText)
 	md.WriteString(residualPart(t, whole))
+	md.WriteString(meanStridePart(t, whole))
 	joints := []struct {
 		name  string
 		joint form.Joint
@@ -203,7 +204,7 @@ func linear(t, v []float64, at float64) float64 {
 // noise.
 func residualPart(t *testing.T, whole form.Track) string {
 	var md strings.Builder
-	md.WriteString("| point | by the residuals, Hz: markers with noise of 0.4 px / 1 px / 2 px / 4 px | used on one stride's track, Hz | used on the strides laid over one another, Hz |\n|---|---|---|---|\n")
+	md.WriteString("| point | by the residuals, by the likelihood, Hz: markers with noise of 0.4 px / 1 px / 2 px / 4 px | used on one stride's track, Hz | usual on the strides laid over one another, Hz |\n|---|---|---|---|\n")
 	used := map[form.Point][2]float64{form.Hip: {9, 14}, form.Knee: {12, 18}, form.Ankle: {15, 24}, form.Heel: {15, 24}, form.Toe: {15, 24}}
 	for _, p := range []form.Point{form.Hip, form.Knee, form.Ankle, form.Heel, form.Toe} {
 		fmt.Fprintf(&md, "| %s | ", p)
@@ -221,11 +222,80 @@ func residualPart(t *testing.T, whole form.Track) string {
 			if i > 0 {
 				md.WriteString(" / ")
 			}
-			fmt.Fprintf(&md, "%.0f", residualCutoff(x, 150))
+			fmt.Fprintf(&md, "%.0f, %.0f", residualCutoff(x, 150), likelyCutoff(x, 150))
 		}
 		fmt.Fprintf(&md, " | %.0f | %.0f |\n", used[p][0], used[p][1])
 	}
 	return md.String()
+}
+
+// likelyCutoff is the smoother's likeliest cut-off for an even series.
+func likelyCutoff(x []float64, rate float64) float64 {
+	times, doubts := make([]float64, len(x)), make([]float64, len(x))
+	for i := range x {
+		times[i], doubts[i] = float64(i)/rate, 1
+	}
+	return signal.LikelyCutoff(times, [][]float64{x}, doubts, rate, 2, 40)
+}
+
+// meanStridePart holds three ways to choose the cut-off on the strides laid
+// over one another to the mean stride of the markers as recorded: the same
+// anchors and plane, so that only the smoothing differs.
+func meanStridePart(t *testing.T, whole form.Track) string {
+	var md strings.Builder
+	md.WriteString(meanStrideText)
+	clean, err := Analyse(track.Smooth(whole), Facts{HeightM: 1.81})
+	if err != nil {
+		t.Fatal(err)
+	}
+	truth := clean.Cycles[form.Right]
+	for _, p := range []form.Point{form.Hip, form.Shoulder, form.Knee, form.Ankle, form.Heel, form.Toe} {
+		j := form.At(p, form.Right)
+		if clean.Motion.Paths[j] == nil {
+			continue
+		}
+		for _, noise := range []float64{2, 5} {
+			g := *clean
+			g.Motion = track.Smooth(mistreat(resample(whole, 60), noise, 0, 9))
+			c := &Cycle{Side: form.Right, Anchors: truth.Anchors, StrideS: truth.StrideS, ContactS: truth.ContactS}
+			samples := c.samples(&g)
+			for _, s := range samples {
+				c.times = append(c.times, s.t)
+			}
+			l := c.lay(&g, j, samples)
+			usual := usualCutoff(p, len(c.Anchors), 60)
+			likely := signal.LikelyCutoff(l.times, [][]float64{l.x, l.y}, l.doubt, l.rateHz, 3, 27)
+			fmt.Fprintf(&md, "| %s | %.0f | %d |", p, noise, len(c.Anchors))
+			for _, cut := range []float64{usual, likely, l.cutoff(p, len(c.Anchors), 60)} {
+				all, near := c.flaws(l, j, cut, truth)
+				fmt.Fprintf(&md, " %.1f Hz: %.1f / %.1f |", cut, all, near)
+			}
+			md.WriteString("\n")
+		}
+	}
+	return md.String()
+}
+
+// flaws of a mean stride smoothed at a cut-off against the true one, mm root
+// mean square over both coordinates: all over, and within 30 ms of contact.
+func (c *Cycle) flaws(l laid, j form.Joint, cut float64, truth *Cycle) (all, near float64) {
+	q := signal.JerkDensity(cut, l.rateHz, l.noiseM)
+	sd := make([]float64, len(l.doubt))
+	for i, d := range l.doubt {
+		sd[i] = d * l.noiseM
+	}
+	breaks := landing(j.Point(), c.ContactS)
+	path := cyclePath{signal.SmoothAcross(l.times, l.x, sd, q, breaks), signal.SmoothAcross(l.times, l.y, sd, q, breaks)}
+	var a, n, na, nn float64
+	for at := -c.StrideS / 2; at < c.StrideS/2; at += 0.002 {
+		want, _, _, _ := truth.At(j, at)
+		d := math.Hypot(signal.Interpolate(l.times, path.x, at).X-want.X, signal.Interpolate(l.times, path.y, at).X-want.Y)
+		a, na = a+d*d, na+1
+		if math.Abs(at-c.ContactS) < 0.03 {
+			n, nn = n+d*d, nn+1
+		}
+	}
+	return 1e3 * math.Sqrt(a/na), 1e3 * math.Sqrt(n/nn)
 }
 
 func residualCutoff(x []float64, rate float64) float64 {

@@ -32,7 +32,8 @@ type Motion struct {
 // Cut-off frequencies in Hz of the smoother by point. The trunk and head
 // move at twice the stride frequency and its first harmonics; the foot stops
 // within a few hundredths of a second. Usual values 8–12 Hz for the body and
-// 15–20 Hz for the foot (from memory, after Winter's textbook).
+// 15–20 Hz for the foot (from memory, after Winter's textbook); residual
+// analysis asks for less, and gains nothing (docs/studies/smoothing.md).
 func cutoff(p form.Point) float64 {
 	switch p {
 	case form.Ankle, form.Heel, form.Toe:
