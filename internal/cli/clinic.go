@@ -48,7 +48,7 @@ func (v *clinicVerb) Run(e *errand) error {
 		if err := r.db.By(command()).Record(e.ctx, entry); err != nil {
 			return err
 		}
-		told := report.Tell(v.book, func(id string) string {
+		told := report.Tell(v.book, v.Units, func(id string) string {
 			if d, ok := titles.Find(id); ok {
 				return v.book.Of(d.Title)
 			}

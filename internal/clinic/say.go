@@ -1,11 +1,12 @@
 package clinic
 
 import (
-	"math"
 	"strconv"
 	"strings"
 
 	"plumbstride/internal/card"
+	"plumbstride/internal/form"
+	"plumbstride/internal/quantity"
 	"plumbstride/internal/words"
 )
 
@@ -26,14 +27,15 @@ type ToldArea struct {
 	Lines []string
 }
 
-// Tell puts the report into the words of b; drill gives a drill's title.
-func (r Report) Tell(b words.Book, drill func(id string) string) Told {
+// Tell puts the report into the words of b and the shop's units; drill gives a
+// drill's title.
+func (r Report) Tell(b words.Book, units quantity.Units, drill func(id string) string) Told {
 	t := Told{Lead: []string{b.Say("Runners with a first check: %d. Nothing on this page names anybody, and no measure rests on fewer than %d runners.", r.Checked, Smallest)}}
 	if len(r.Areas) == 0 {
 		t.Lead = append(t.Lead, b.Say("Nothing can be told yet: in no area have %d runners or more begun to work.", Smallest))
 	}
 	for _, a := range r.Areas {
-		t.Areas = append(t.Areas, ToldArea{card.Capital(b.Of(a.Area)), a.lines(b)})
+		t.Areas = append(t.Areas, ToldArea{card.Capital(b.Of(a.Area)), a.lines(b, units)})
 	}
 	for _, name := range r.TooFew {
 		t.Lead = append(t.Lead, b.Say("%s: fewer than %d runners worked on it, so nothing is told.", card.Capital(b.Of(name)), Smallest))
@@ -63,7 +65,7 @@ func (r Report) Tell(b words.Book, drill func(id string) string) Told {
 }
 
 // lines are what is told of an area.
-func (a Area) lines(b words.Book) []string {
+func (a Area) lines(b words.Book, units quantity.Units) []string {
 	var out []string
 	if a.Returned != nil {
 		out = append(out, b.Say("%d began; the day to come back is over for %d of them, and %d of these came.", a.Started, *a.Due, *a.Back))
@@ -75,6 +77,7 @@ func (a Area) lines(b words.Book) []string {
 		out = append(out, b.Say("Fewer than %d can be compared so far: no change is told.", Smallest))
 	}
 	for _, c := range a.Changes {
+		c = c.in(units)
 		out = append(out, c.line(b))
 		if c.Others != nil {
 			out = append(out, b.Say("The same in %d who worked on something else: %s %s.", c.Others.N, ranged(b, *c.Others, c.digits()), b.Of(card.UnitSign(c.Measure.Unit))))
@@ -101,6 +104,24 @@ func (a Area) lines(b words.Book) []string {
 	return out
 }
 
+// in gives the change in the shop's units.
+func (c Change) in(units quantity.Units) Change {
+	scaled := func(e *Estimate) *Estimate {
+		if e == nil {
+			return nil
+		}
+		out := Estimate{N: e.N}
+		out.Value, _ = units.Convert(e.Value, c.Measure.Unit)
+		out.Low, _ = units.Convert(e.Low, c.Measure.Unit)
+		out.High, _ = units.Convert(e.High, c.Measure.Unit)
+		return &out
+	}
+	seen, own, others := scaled(&c.Seen), scaled(c.Own), scaled(c.Others)
+	_, c.Measure.Unit = units.Convert(0, c.Measure.Unit)
+	c.Seen, c.Own, c.Others = *seen, own, others
+	return c
+}
+
 func (c Change) line(b words.Book) string {
 	name, unit, digits := b.Of(c.Measure.Title), b.Of(card.UnitSign(c.Measure.Unit)), c.digits()
 	if c.Own == nil {
@@ -120,7 +141,7 @@ func (c Change) digits() int {
 	switch c.Measure.Unit {
 	case "ms", "%", "% leg length":
 		return 0
-	case "–":
+	case "–", "in":
 		return 2
 	default:
 		return 1
@@ -139,14 +160,5 @@ func plain(b words.Book, v float64, digits int) string {
 	return b.Figures(strconv.FormatFloat(v, 'f', digits, 64))
 }
 
-// signed writes a number with its sign; what rounds to nothing has none.
-func signed(b words.Book, v float64, digits int) string {
-	text := strconv.FormatFloat(math.Abs(v), 'f', digits, 64)
-	if f, _ := strconv.ParseFloat(text, 64); f == 0 {
-		return b.Figures(text)
-	}
-	if v < 0 {
-		return "−" + b.Figures(text)
-	}
-	return "+" + b.Figures(text)
-}
+// signed writes a difference in the language's way.
+func signed(b words.Book, v float64, digits int) string { return b.Figures(form.Signed(v, digits)) }

@@ -72,7 +72,7 @@ func (g *Gait) placeByHand(set []ByHand) error {
 			} else {
 				c.ToeOffS, c.ToeOffSD, c.ToeOffBias, c.ToeOffHidden = c.ToeOffS+mean, sd, 0, false
 			}
-			g.Notes = append(g.Notes, fmt.Sprintf("The %s foot's %s was set by hand in %d of its strides; that of the mean stride moved by %+.0f ms.", s, eventWord(kind), len(by), 1000*mean))
+			g.Notes = append(g.Notes, fmt.Sprintf("The %s foot's %s was set by hand in %d of its strides; that of the mean stride moved by %s ms.", s, eventWord(kind), len(by), form.Signed(1000*mean, 0)))
 		}
 	}
 	if err := g.checkOrder(); err != nil {

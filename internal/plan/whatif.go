@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"plumbstride/internal/card"
+	"plumbstride/internal/form"
 )
 
 // Effect is what one quantity is expected to do when cadence changes at the
@@ -168,13 +169,7 @@ func WhatIfNotes() []string {
 // String writes an effect in a few words: "−4.8 %", "−10.4 % (−17.4 to −3.4)",
 // "rises, size not known".
 func (e Effect) String() string {
-	minus := func(v card.Number) string {
-		text := fmt.Sprintf("%.1f", math.Abs(float64(v)))
-		if v < 0 && text != "0.0" {
-			return "−" + text
-		}
-		return "+" + text
-	}
+	minus := func(v card.Number) string { return form.Signed(float64(v), 1) }
 	unit := e.Unit
 	if unit == "deg" {
 		unit = "°"

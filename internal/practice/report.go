@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 	"time"
 
 	"gonum.org/v1/gonum/stat"
@@ -53,10 +52,10 @@ func (t Target) in(r Run) float64 {
 // Report is what the runs show. Cadences are steps a minute, speeds m/s.
 type Report struct {
 	// Target is the last run's; nil where there is none.
-	Target *Target `json:"target"`
+	Target *Target `json:"target" jsonschema:"nullable"`
 	// Baseline is the runner's own: nil where there is no half minute of
 	// steady running with a speed.
-	Baseline *Baseline `json:"baseline"`
+	Baseline *Baseline `json:"baseline" jsonschema:"nullable"`
 	Runs     []Line    `json:"runs"`
 	Weeks    []Week    `json:"weeks"`
 	Trend    Trend     `json:"trend"`
@@ -84,10 +83,10 @@ type Line struct {
 	// InBandS is for how long the cadence was in the target's band.
 	InBandS float64 `json:"in_band_s"`
 	// Target is what was practised on that day; nil where there was none.
-	Target *Target `json:"target"`
+	Target *Target `json:"target" jsonschema:"nullable"`
 	// AtSpeed is the run's cadence at the baseline's speed on the level; nil
 	// where it can't be told.
-	AtSpeed *Interval `json:"cadence_at_speed_spm"`
+	AtSpeed *Interval `json:"cadence_at_speed_spm" jsonschema:"nullable"`
 }
 
 // Week is one week, from Monday (UTC), as ISO 8601 counts them.
@@ -98,10 +97,10 @@ type Week struct {
 	InBandS  float64   `json:"in_band_s"`
 	TempoMin float64   `json:"tempo_min"`
 	// Target is the one of the week's last run; nil where there is none.
-	Target *Target `json:"target"`
+	Target *Target `json:"target" jsonschema:"nullable"`
 	// AtSpeed is the cadence at the baseline's speed on the level; nil where
 	// it can't be told.
-	AtSpeed *Interval `json:"cadence_at_speed_spm"`
+	AtSpeed *Interval `json:"cadence_at_speed_spm" jsonschema:"nullable"`
 	// Speed and cadence as they were run, medians over the week's running.
 	SpeedMPS   float64 `json:"speed_mps"`
 	CadenceSPM float64 `json:"cadence_spm"`
@@ -111,7 +110,7 @@ type Week struct {
 type Trend struct {
 	Verdict Verdict `json:"verdict"`
 	// Change is at equal speed and grade; nil with too few runs.
-	Change *Interval `json:"change_spm"`
+	Change *Interval `json:"change_spm" jsonschema:"nullable"`
 	// Raw is how the cadence as it was run changed, and Speed how the pace
 	// did, by a straight line through the runs: they say nothing alone.
 	Raw   float64 `json:"raw_change_spm"`
@@ -282,8 +281,8 @@ func trend(s slopes, b between, days []float64) Trend {
 	return t
 }
 
-// signed writes a number with its sign, a true minus.
-func signed(v float64) string { return strings.Replace(fmt.Sprintf("%+.1f", v), "-", "−", 1) }
+// signed writes a difference.
+func signed(v float64) string { return form.Signed(v, 1) }
 
 // rise is by how much cadence and speed as they were run changed from the
 // first day to the last, by a straight line through the runs.

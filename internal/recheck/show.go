@@ -2,6 +2,7 @@ package recheck
 
 import (
 	"slices"
+	"strings"
 
 	"plumbstride/internal/card"
 	"plumbstride/internal/form"
@@ -32,7 +33,7 @@ func (c Change) Show(units quantity.Units, b words.Book) Shown {
 		Before: of(c.Before), After: of(c.After), Difference: d.Value, PlusMinus: d.PlusMinus, Least: least.Value,
 		Verdict: c.Verdict.Words(b),
 	}
-	if c.Difference > 0 {
+	if c.Difference > 0 && strings.Trim(s.Difference, "0.,") != "" {
 		s.Difference = "+" + s.Difference
 	}
 	if c.Stands && !c.Planned {

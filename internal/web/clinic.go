@@ -23,7 +23,7 @@ func (v *visit) clinicReport() (clinic.Report, clinic.Told, error) {
 	if err != nil {
 		return r, clinic.Told{}, err
 	}
-	return r, r.Tell(v.words, v.drillTitle), nil
+	return r, r.Tell(v.words, v.site.Units, v.drillTitle), nil
 }
 
 // drillTitle is a drill's title in the visitor's language.

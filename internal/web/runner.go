@@ -210,7 +210,11 @@ func short(x float64, of chart.Dated) string {
 	case width < 0.2:
 		digits = 2
 	}
-	return strings.Replace(strconv.FormatFloat(x, 'f', digits, 64), "-", "−", 1)
+	text := strconv.FormatFloat(x, 'f', digits, 64)
+	if strings.Trim(text, "-0.") == "" {
+		return strings.TrimPrefix(text, "-")
+	}
+	return strings.Replace(text, "-", "−", 1)
 }
 
 func unitOf(unit string, b words.Book) string {

@@ -21,11 +21,12 @@ type number struct {
 	mark  string
 }
 
-// Format writes as fmt would, with the decimal mark and a true minus sign.
+// Format writes as fmt would, with the decimal mark and a true minus sign;
+// what rounds to nothing has no sign.
 func (n number) Format(s fmt.State, verb rune) {
 	text := fmt.Sprintf(fmt.FormatString(s, verb), n.value)
-	if strings.Trim(text, "-0.") == "" {
-		text = strings.TrimPrefix(text, "-")
+	if strings.Trim(text, "+-0.") == "" {
+		text = strings.TrimLeft(text, "+-")
 	}
 	_, _ = fmt.Fprint(s, strings.NewReplacer(".", n.mark, "-", "−").Replace(text))
 }

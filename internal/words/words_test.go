@@ -46,6 +46,7 @@ func TestSay(t *testing.T) {
 		{Book{}.Say("95 %% interval"), "95 % interval"},
 		{b.Say("not there, %.1f", -1.25), "not there, −1,2"},
 		{Book{}.Say("%.1f and %+.1f", -1.25, 2.0), "−1.2 and +2.0"},
+		{Book{}.Say("%.1f, %+.1f, %+.1f and %+.0f", -0.04, 0.04, -0.04, 0.0), "0.0, 0.0, 0.0 and 0"},
 		{Book{}.Say("%.1f", -0.01), "0.0"},
 		{b.Figures("8.3 ± 2.1 cm"), "8,3 ± 2,1 cm"},
 		{Book{}.Figures("8.3"), "8.3"},
