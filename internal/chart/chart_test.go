@@ -413,3 +413,27 @@ func TestMomentSaysTheFootOnce(t *testing.T) {
 		}
 	}
 }
+
+// TestUnitsAreWhole: no unit of a measure is cut short on paper, in any
+// language.
+func TestUnitsAreWhole(t *testing.T) {
+	for _, l := range words.Languages() {
+		b, err := words.In(l)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, o := range []chart.PlumbOptions{{Width: 511, Row: 11.6, Text: 7.4, Words: b}, {Width: 511, Row: 13.4, Text: 7.9, Words: b}} {
+			c := card.Card{Measures: []card.Measure{{Name: "landing_distance", Title: "Landing ahead of the hips", Area: "landing", Unit: "% leg length",
+				Value: 25, Low: 23, High: 27, Band: &card.Band{Low: 10, High: 24, PopulationSD: 5}}}}
+			want, found := b.Of("% leg length"), false
+			for _, item := range chart.Plumb(c.In(b), measurer(t), o).Items {
+				if label, ok := item.(chart.Label); ok && label.Text == want {
+					found = true
+				}
+			}
+			if !found {
+				t.Errorf("%s, type of %g: %q is cut short", l, o.Text, want)
+			}
+		}
+	}
+}

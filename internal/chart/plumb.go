@@ -36,7 +36,7 @@ func Plumb(c card.Card, m Measurer, o PlumbOptions) Drawing {
 	gs := groups(c, o.Units, o.Words)
 	p := &plumb{setter: setter{m, o.Text}, o: o, span: span(gs), row: o.Row}
 	p.d.Title, p.d.Desc = o.Words.Say("Plumb-line chart of all measures"), describe(gs, o.Words)
-	p.columns()
+	p.columns(p.widestUnit(gs))
 	p.head()
 	for _, g := range gs {
 		p.group(g)
@@ -65,8 +65,26 @@ type plumb struct {
 	shades, lines, marks, texts []Item
 }
 
-// columns divides the width.
-func (p *plumb) columns() {
+// The plot's half width, as a part of the chart's: narrower where a unit
+// needs the room ("% leg length").
+const usualHalf, leastHalf = 0.15, 0.11
+
+// unitScale is the size of a unit beside that of the text.
+const unitScale = 0.92
+
+// widestUnit is the room that the units need.
+func (p *plumb) widestUnit(gs []group) float64 {
+	widest := 0.0
+	for _, g := range gs {
+		for _, r := range g.rows {
+			widest = math.Max(widest, p.m.Width(Sans, unitScale*p.size, r.unit))
+		}
+	}
+	return widest
+}
+
+// columns divides the width, with so much room for the units.
+func (p *plumb) columns(units float64) {
 	w, t := p.o.Width, p.o.Text
 	if p.o.Narrow {
 		p.line, p.left, p.right = w/2, 2*t, w-2*t
@@ -76,12 +94,13 @@ func (p *plumb) columns() {
 	}
 	p.line = PlumbAt * w
 	p.stub = 7.9 * t
-	p.left = p.line - 0.15*w
-	p.right = p.line + 0.15*w
+	p.bandWidth = 4.5 * t
+	half := math.Min(usualHalf*w, w-p.bandWidth-0.5*t-units-15.8*t-p.line)
+	half = math.Max(half, leastHalf*w)
+	p.left, p.right = p.line-half, p.line+half
 	p.titles = p.left - p.stub - 0.9*t
 	p.values = [2]float64{p.right + 0.9*t, p.right + 8.3*t}
 	p.unit = p.right + 15.8*t
-	p.bandWidth = 4.5 * t
 	p.unitWidth = w - p.bandWidth - 0.5*t - p.unit
 }
 
@@ -177,7 +196,7 @@ func (p *plumb) wideRow(r row, beam float64, ink Ink) {
 			p.number(m, p.decimal(sideIndex(m.side)), base)
 		}
 	}
-	p.texts = append(p.texts, p.label(p.unit, base, r.unit, Sans, 0.92, Start, Quiet, p.unitWidth))
+	p.texts = append(p.texts, p.label(p.unit, base, r.unit, Sans, unitScale, Start, Quiet, p.unitWidth))
 	if r.band != "" {
 		p.texts = append(p.texts, p.label(p.o.Width, base, r.band, Sans, 0.92, End, Quiet, p.bandWidth))
 	}
@@ -324,20 +343,17 @@ func (p *plumb) foot(standIn bool) {
 	axis := p.beam(p.y) + 0.6*p.row
 	hair := Stroke{Ink: Quiet, Width: 0.06 * p.size}
 	p.lines = append(p.lines, Segment{p.left, axis, p.right, axis, hair})
-	base := axis + 1.25*p.size
-	for k := -int(p.span); k <= int(p.span); k++ {
+	base, most := axis+1.25*p.size, int(p.span)
+	end := p.label(p.right+0.5*p.size, base, p.o.Words.Say("%s SD", fmt.Sprintf("+%d", most)), Sans, scale, End, Quiet, 0)
+	for k := -most; k <= most; k++ {
 		x := p.x(float64(k))
 		p.lines = append(p.lines, Segment{x, axis, x, axis + 0.3*p.size, hair})
-		if k == 0 {
-			continue
+		text := p.label(x, base, strings.Replace(fmt.Sprintf("%+d", k), "-", "−", 1), Sans, scale, Middle, Quiet, 0)
+		if k != 0 && k != most && x+text.Width/2+0.2*p.size < end.X-end.Width {
+			p.texts = append(p.texts, text)
 		}
-		text := strings.Replace(fmt.Sprintf("%+d", k), "-", "−", 1)
-		if k == int(p.span) {
-			p.texts = append(p.texts, p.label(x+0.5*p.size, base, p.o.Words.Say("%s SD", text), Sans, scale, End, Quiet, 0))
-			continue
-		}
-		p.texts = append(p.texts, p.label(x, base, text, Sans, scale, Middle, Quiet, 0))
 	}
+	p.texts = append(p.texts, end)
 	big := min(1.7*p.row, 2.7*p.size)
 	p.plumbLine(axis + 0.55*p.row)
 	p.marks = append(p.marks, bob(p.line, axis+0.5*p.row+big/2, big, form.Both, Accent, false))
