@@ -100,6 +100,22 @@ type taken struct {
 	State  string `json:"state"`
 	Reason string `json:"reason"`
 	run    *practice.Run
+	// start is the day and time of a run that was there already, in an earlier
+	// file of the same command or in the records.
+	start   time.Time
+	earlier bool
+}
+
+// says is the reason in the reader's words, with a date as they write it.
+func (f taken) says(b words.Book) string {
+	switch {
+	case f.start.IsZero():
+		return b.Of(f.Reason)
+	case f.earlier:
+		return b.Say("The run of %s is there already, in an earlier file.", b.Moment(f.start))
+	default:
+		return b.Say("The run of %s is there already.", b.Moment(f.start))
+	}
 }
 
 // The states.
@@ -212,7 +228,7 @@ func keepTaken(e *errand, s store.Store, runnerID string, files []taken) error {
 			return err
 		}
 		if kept[0].State == evening.KeptTwice {
-			f.State, f.Reason = isTwice, kept[0].Reason
+			f.State, f.Reason, f.start = isTwice, kept[0].Reason, f.run.Start
 		}
 	}
 	return nil
@@ -324,7 +340,8 @@ func takeFiles(e *errand, paths []string, o practice.Options) ([]taken, error) {
 				f.State = isWalk
 			case k.State != evening.KeptNew:
 			case slices.ContainsFunc(runs, func(r practice.Run) bool { return practice.Same(r, k.Run) }):
-				f.State, f.Reason = isTwice, fmt.Sprintf("The run of %s is there already, in an earlier file.", k.Run.Start.Format("2 January 2006, 15:04"))
+				f.State, f.start, f.earlier = isTwice, k.Run.Start, true
+				f.Reason = f.says(words.Book{})
 			default:
 				runs = append(runs, k.Run)
 				f.State, f.run = isTaken, &k.Run
@@ -350,7 +367,7 @@ func practiceText(p practiced, units quantity.Units, columns int, b words.Book) 
 	t.units, t.say = units, b
 	for _, f := range p.Files {
 		if f.State != isTaken {
-			t.hanging("  ", printable(f.File)+": "+b.Of(f.Reason))
+			t.hanging("  ", printable(f.File)+": "+f.says(b))
 		}
 	}
 	if t.b.Len() > 0 {

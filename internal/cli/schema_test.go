@@ -13,6 +13,7 @@ import (
 
 	"plumbstride/internal/card"
 	"plumbstride/internal/form"
+	"plumbstride/internal/practice"
 	"plumbstride/internal/recheck"
 )
 
@@ -22,12 +23,16 @@ var schemaPath = filepath.Join("..", "..", "docs", "check.schema.json")
 // compareSchemaPath is where that of `compare --json` is.
 var compareSchemaPath = filepath.Join("..", "..", "docs", "compare.schema.json")
 
+// practiceSchemaPath is where that of `practice --json` is.
+var practiceSchemaPath = filepath.Join("..", "..", "docs", "practice.schema.json")
+
 // TestSchema: the published schemas are those that the types and their
 // comments give; -update writes them anew.
 func TestSchema(t *testing.T) {
 	for path, want := range map[string][]byte{
-		schemaPath:        schema(t, card.Card{}, "The object that plumbstride check --json prints"),
-		compareSchemaPath: schema(t, recheck.Comparison{}, "The object that plumbstride compare --json prints"),
+		schemaPath:         schema(t, card.Card{}, "The object that plumbstride check --json prints"),
+		compareSchemaPath:  schema(t, recheck.Comparison{}, "The object that plumbstride compare --json prints"),
+		practiceSchemaPath: schema(t, practiced{}, "The object that plumbstride practice --json prints"),
 	} {
 		if *update {
 			if err := os.WriteFile(path, want, 0o644); err != nil {
@@ -49,7 +54,7 @@ func schema(t *testing.T, of any, title string) []byte {
 	r := &jsonschema.Reflector{Mapper: special}
 	// The comments are found relative to the module's root.
 	t.Chdir(filepath.Join("..", ".."))
-	for _, dir := range []string{"./internal/card", "./internal/form", "./internal/recheck"} {
+	for _, dir := range []string{"./internal/card", "./internal/form", "./internal/recheck", "./internal/practice", "./internal/cli"} {
 		if err := r.AddGoComments("plumbstride", dir); err != nil {
 			t.Fatal(err)
 		}
@@ -73,6 +78,8 @@ func special(t reflect.Type) *jsonschema.Schema {
 	switch t {
 	case reflect.TypeFor[card.Number]():
 		return &jsonschema.Schema{OneOf: []*jsonschema.Schema{{Type: "number"}, {Type: "null"}}}
+	case reflect.TypeFor[practice.Verdict]():
+		return &jsonschema.Schema{Type: "string", Enum: []any{string(practice.Rose), string(practice.Fell), string(practice.NoChange), string(practice.TooFew)}}
 	case reflect.TypeFor[form.Side]():
 		return &jsonschema.Schema{Type: "string", Enum: []any{"left", "right", "both"}}
 	default:
@@ -227,6 +234,20 @@ func TestCardsFollowTheSchema(t *testing.T) {
 	for _, broken := range []string{`{}`, `[]`, `{"program":1}`, `null`} {
 		if faults, err := faultsOf([]byte(broken)); err != nil || len(faults) == 0 {
 			t.Errorf("%s was taken for a card (%v)", broken, err)
+		}
+	}
+}
+
+// TestPracticeSchemaFindsFaults: what lacks its parts does not pass for what
+// practice --json prints.
+func TestPracticeSchemaFindsFaults(t *testing.T) {
+	for _, object := range []string{`{}`, `{"program": "x", "files": [], "report": {}}`, `{"program": "x", "files": [{"file": "a", "state": 1, "reason": ""}], "report": null}`} {
+		faults, err := faultsIn(practiceSchemaPath, []byte(object))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(faults) == 0 {
+			t.Errorf("%s passes", object)
 		}
 	}
 }

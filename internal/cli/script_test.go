@@ -95,11 +95,11 @@ func status(ts *testscript.TestScript, neg bool, args []string) {
 // and nothing else.
 func object(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) == 0 || len(args) > 2 {
-		ts.Fatalf("usage: object FILE [compare]")
+		ts.Fatalf("usage: object FILE [compare|practice]")
 	}
 	path := schemaPath
 	if len(args) == 2 {
-		path = compareSchemaPath
+		path = map[string]string{"compare": compareSchemaPath, "practice": practiceSchemaPath}[args[1]]
 	}
 	faults, err := faultsIn(path, []byte(ts.ReadFile(args[0])))
 	ts.Check(err)
