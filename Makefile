@@ -23,7 +23,7 @@ help:
 	@echo 'make lint    the linters (slow the first time)'
 	@echo 'make fuzz    every fuzz target for FUZZTIME=30s'
 	@echo 'make golden  write the golden files and generated documents anew'
-	@echo 'make studies measure the core again: docs/studies (half an hour)'
+	@echo 'make studies measure the core again: docs/studies (an hour)'
 
 demo:
 	@tools/need.sh demo

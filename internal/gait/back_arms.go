@@ -118,11 +118,13 @@ func (b *Back) beat(p form.Point, m float64) (complex128, bool) {
 }
 
 // standsFor is the part of a step to each side of mid-stance in which the
-// standing foot is surely the lower one; leastLift is the least difference of
-// the ankles' heights, metres, that tells.
+// standing foot is surely the lower one in the picture, too: further off, a
+// high and near camera sees the foot that is ahead higher, whichever stands.
+// leastLift is the least difference of the ankles' heights, metres, that
+// tells.
 const (
-	standsFor = 0.30
-	leastLift = 0.03
+	standsFor = 0.16
+	leastLift = 0.05
 )
 
 // renameLegs exchanges the legs' names in the frames in which the standing

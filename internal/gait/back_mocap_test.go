@@ -156,7 +156,7 @@ func TestBackViewOfARealRunner(t *testing.T) {
 			}
 			k, a := signal.Median(knee)/1.81, signal.Median(ankle)/1.81
 			t.Logf("%s knee %.3f H, ankle %.3f H ahead of the hips", s, k, a)
-			if math.Abs(k-kneeAhead) > 2*kneeAheadSD || math.Abs(a-ankleAhead) > 2*ankleAheadSD {
+			if math.Abs(k-kneeAhead) > 2*legAheadSD || math.Abs(a-ankleAhead) > 2*legAheadSD {
 				t.Errorf("%s knee %.3f H, ankle %.3f H ahead of the hips", s, k, a)
 			}
 		}

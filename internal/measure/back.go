@@ -14,8 +14,12 @@ import (
 // Behind gives every measure that a clip from behind yields, cadence among
 // them, and a refusal for each that it doesn't.
 func Behind(b *gait.Back) ([]form.Measure, []form.Refusal) {
-	k := &backKit{b: b}
-	k.bias, k.network = backBiasOf(b.Motion.Track.Network)
+	bias, network := backBiasOf(b.Motion.Track.Network)
+	return (&backKit{b: b, bias: bias, network: network}).all()
+}
+
+// all gives every measure and refusal.
+func (k *backKit) all() ([]form.Measure, []form.Refusal) {
 	var measures []form.Measure
 	refused := untimed()
 	defs := append([]Def{cadenceBehind()}, backTable()...)
@@ -105,7 +109,13 @@ func (k *backKit) mean(f frontal, s form.Side, off gait.Off, later float64) (mea
 		return math.NaN(), math.NaN(), 0
 	}
 	centre := signal.Median(values)
-	limit := 4 * math.Max(signal.RobustSD(values), 0.05)
+	// Of ten steps half may be alike by chance: the robust spread alone would
+	// throw out good ones.
+	away := 0.0
+	for _, v := range values {
+		away += math.Abs(v-centre) / float64(len(values))
+	}
+	limit := 4 * math.Max(math.Max(signal.RobustSD(values), away), 0.05)
 	kept := values[:0]
 	for _, v := range values {
 		if len(values) < 4 || math.Abs(v-centre) <= limit {
@@ -134,6 +144,14 @@ func (k *backKit) sum(f frontal, terms []term, off gait.Off, later float64) (val
 	return value, se, n
 }
 
+// shift is half of what a sum of side means changes by from one change of
+// what is supposed to its opposite.
+func (k *backKit) shift(f frontal, terms []term, off gait.Off) float64 {
+	more, _, _ := k.sum(f, terms, off, 0)
+	less, _, _ := k.sum(f, terms, off.Opposite(), 0)
+	return (more - less) / 2
+}
+
 // give makes a measure: the network's part is taken off, and every source
 // of uncertainty goes in. What roll, direction of view and the joints' places
 // ahead do to the value is found by trying.
@@ -142,14 +160,13 @@ func (k *backKit) give(def Def, s form.Side, f frontal, extra float64, terms ...
 	if !finite(value) || n < len(terms) {
 		return form.Measure{}, errUnseen
 	}
-	knee, ankle, shoulder := k.b.AheadSD()
 	bias := k.bias.of(def.Name, def.Unit)
 	parts := []float64{se, extra, bias.sd}
-	for _, off := range []gait.Off{
-		{RollDeg: k.b.RollSD}, {ViewDeg: k.b.ViewSD}, {KneeM: knee}, {AnkleM: ankle}, {ShoulderM: shoulder},
-	} {
-		v, _, _ := k.sum(f, terms, off, 0)
-		parts = append(parts, v-value)
+	for _, off := range k.b.Doubts() {
+		parts = append(parts, k.shift(f, terms, off))
+	}
+	for _, t := range terms {
+		parts = append(parts, k.shift(f, []term{t}, k.b.SideDoubt()))
 	}
 	early, _, _ := k.sum(f, terms, gait.Off{}, -k.b.MiddleSD)
 	late, _, _ := k.sum(f, terms, gait.Off{}, k.b.MiddleSD)
@@ -182,7 +199,7 @@ func cadenceBehind() Def {
 			return form.Measure{}, fmt.Errorf("two independent ways of counting disagree (%.1f and %.1f steps/min): the steps are too irregular or too few", v, check)
 		}
 		span := float64(max(steps-1, 1)) * k.b.StrideS / 2
-		sd := 1.5 * v * k.beatSD() * math.Sqrt2 / span
+		sd := v * k.beatSD() * math.Sqrt2 / span
 		return form.With95(def.Name, s, def.Unit, v, math.Max(sd, 0.1), steps), nil
 	}
 	return def
@@ -256,8 +273,9 @@ func drop(p standing) (float64, bool) {
 }
 
 // turningSD is what the pelvis's own turning looks like, degrees of drop: 4°
-// of it under a camera 6° over or under the hips.
-const turningSD = 0.4
+// of it under a camera that stands 3.5° over or under the hips (1 m ± 0.25 m
+// high, 4 m away; common practice, no source).
+const turningSD = 0.25
 
 const turningNote = "From one camera, a pelvis that turns looks a little like one that drops."
 

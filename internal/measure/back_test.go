@@ -75,32 +75,116 @@ func TestBackSides(t *testing.T) {
 	}
 }
 
-// A picture mirrored, with the sides' names exchanged, exchanges the sides
-// and nothing else. Mirrored without that, it is refused: left would be
-// right.
-func TestBackMirrored(t *testing.T) {
-	tr, _, r := uneven(t)
-	facts := gait.Facts{HeightM: r.HeightM}
-	mirrored := changed(tr, func(s *form.Spot) { s.X = float64(tr.Width) - s.X })
-	if _, err := gait.Behind(track.Smooth(mirrored), facts); err == nil {
-		t.Error("a mirrored picture passed for one from behind")
-	}
-	for i := range mirrored.Frames {
-		s := &mirrored.Frames[i].Spots
-		for p := form.Eye; p <= form.Toe; p++ {
+// mirrored is a track's mirror image, with or without the sides' names
+// exchanged.
+func mirrored(tr form.Track, renamed bool) form.Track {
+	out := changed(tr, func(s *form.Spot) { s.X = float64(tr.Width) - s.X })
+	for i := range out.Frames {
+		s := &out.Frames[i].Spots
+		for p := form.Eye; p <= form.Toe && renamed; p++ {
 			a, b := form.At(p, form.Left), form.At(p, form.Right)
 			s[a], s[b] = s[b], s[a]
 		}
 	}
-	was, is := fromBehind(t, tr, facts), fromBehind(t, mirrored, facts)
-	for _, m := range was {
-		sign := 1.0
-		if m.Name == "pelvic_drop_difference" {
-			sign = -1
+	return out
+}
+
+// A picture mirrored, with the sides' names exchanged, exchanges the sides
+// and nothing else, to rounding: no side is looked at otherwise than the
+// other. Mirrored without that, it is refused: left would be right.
+func TestBackMirrored(t *testing.T) {
+	tr, _, r := uneven(t)
+	for name, facts := range map[string]gait.Facts{
+		"level and speed unknown": {HeightM: r.HeightM},
+		"speed known":             {HeightM: r.HeightM, SpeedMS: r.SpeedMS},
+	} {
+		t.Run(name, func(t *testing.T) {
+			if _, err := gait.Behind(track.Smooth(mirrored(tr, false)), facts); err == nil {
+				t.Error("a mirrored picture passed for one from behind")
+			}
+			was, is := fromBehind(t, tr, facts), fromBehind(t, mirrored(tr, true), facts)
+			if len(was) != 13 || len(is) != len(was) {
+				t.Fatalf("%d measures, mirrored %d", len(was), len(is))
+			}
+			for _, m := range was {
+				sign := 1.0
+				if m.Name == "pelvic_drop_difference" {
+					sign = -1
+				}
+				o := is[m.Name+" "+m.Unit+" "+m.Side.Other().String()]
+				const rounding = 1e-6
+				if math.Abs(m.Value-sign*o.Value) > rounding || math.Abs(m.SD-o.SD) > rounding || m.N != o.N {
+					t.Errorf("%s %s: %.9f ± %.9f in %d, mirrored %.9f ± %.9f in %d", m.Name, m.Side, m.Value, m.SD, m.N, o.Value, o.SD, o.N)
+				}
+			}
+		})
+	}
+}
+
+// A larger picture of the same changes nothing, and a clip of the same
+// motion, slower, changes cadence alone.
+func TestBackLargerAndSlower(t *testing.T) {
+	tr, _, r := uneven(t)
+	was := fromBehind(t, tr, gait.Facts{HeightM: r.HeightM, SpeedMS: r.SpeedMS})
+	const times = 1.25
+	larger := changed(tr, func(s *form.Spot) { s.X, s.Y = times*s.X, times*s.Y })
+	larger.Width, larger.Height = int(times*float64(tr.Width)), int(times*float64(tr.Height))
+	slower := changed(tr, func(*form.Spot) {})
+	slower.RateHz /= times
+	for i := range slower.Frames {
+		slower.Frames[i].Time *= times
+	}
+	for _, c := range []struct {
+		name         string
+		is           map[string]form.Measure
+		cadence, off float64
+	}{
+		{"larger", fromBehind(t, larger, gait.Facts{HeightM: r.HeightM, SpeedMS: r.SpeedMS}), 1, 0.02},
+		// What is told in seconds, as how long before mid-stance the body is
+		// lowest, is another part of the stride.
+		{"slower", fromBehind(t, slower, gait.Facts{HeightM: r.HeightM, SpeedMS: r.SpeedMS / times}), times, 0.5},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			for k, m := range was {
+				is := c.is[k]
+				if m.Name == "cadence" {
+					is.Value *= c.cadence
+				}
+				if math.Abs(m.Value-is.Value) > c.off*m.SD {
+					t.Errorf("%s: %.3f ± %.3f, %s %.3f", k, m.Value, m.SD, c.name, is.Value)
+				}
+			}
+		})
+	}
+}
+
+// One run filmed by cameras that stand further and further off its line: the
+// direction of view follows the camera, and what lies in the frontal plane
+// stays, within what each interval allows.
+func TestBackTurned(t *testing.T) {
+	_, _, r := uneven(t)
+	m, err := standin.NewMotion(r, 8, rand.New(rand.NewPCG(3, 5)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	truth := m.Truth(form.Both)
+	for _, yaw := range []float64{-9, -4, 0, 4, 9} {
+		cam := standin.BehindCamera()
+		cam.YawDeg, cam.NoisePx = yaw, 0.7
+		facts := gait.Facts{HeightM: r.HeightM, SpeedMS: r.SpeedMS, Level: gait.Level{SD: 0.3, Known: true}}
+		b, err := gait.Behind(track.Smooth(m.Track(cam, rand.New(rand.NewPCG(7, 5)))), facts)
+		if err != nil {
+			t.Fatal(err)
 		}
-		o := is[m.Name+" "+m.Unit+" "+m.Side.Other().String()]
-		if math.Abs(m.Value-sign*o.Value) > 0.02*math.Max(1, m.SD) {
-			t.Errorf("%s %s: %.3f, mirrored %.3f", m.Name, m.Side, m.Value, o.Value)
+		if math.Abs(b.ViewDeg-yaw) > 1.96*b.ViewSD {
+			t.Errorf("camera at %.0f°: found %.1f ± %.1f°", yaw, b.ViewDeg, b.ViewSD)
+		}
+		got, _ := Behind(b)
+		for _, m := range got {
+			want, ok := truth.Value(m.Name, m.Unit, m.Side)
+			if !ok || want.Value < m.Low || want.Value > m.High {
+				t.Errorf("camera at %.0f°: %s %s %.2f to %.2f %s, true %.2f", yaw, m.Name, m.Side, m.Low, m.High, m.Unit, want.Value)
+			}
 		}
 	}
 }

@@ -254,22 +254,7 @@ func TestCoverage(t *testing.T) {
 					t.Errorf("%d clips refused: %s", lost, why)
 				}
 			}
-			for _, k := range keysOf(all[i]) {
-				c := countOf(all[i][k])
-				t.Logf("%-32s n %4d  in %5.1f %%  mean %+6.3f  error sd %6.3f  claimed %6.3f  worst %+.2f", k, c.n, 100*c.share, c.mean, c.sd, c.claimed, c.worst)
-				// Two sides of one clip share most of their error.
-				slack := 3 * math.Sqrt(0.95*0.05/float64(n))
-				if n >= 2000 {
-					slack = 0
-				}
-				if c.share < 0.93-slack || c.share > 0.97+slack {
-					t.Errorf("%s: the 95 %% interval holds the truth in %.1f %% of %d", k, 100*c.share, c.n)
-				}
-				// So few draws can't tell 97 % from all: the size must be right too.
-				if wide := c.claimed / math.Hypot(c.mean, c.sd); wide > mostWide {
-					t.Errorf("%s: the claimed uncertainty is %.2f times the error", k, wide)
-				}
-			}
+			holdsAsOften(t, n, 1.6, all[i])
 		})
 	}
 	if *writeStudy {
@@ -277,8 +262,26 @@ func TestCoverage(t *testing.T) {
 	}
 }
 
-// mostWide is how many times the error a claimed uncertainty may be.
-const mostWide = 1.6
+// holdsAsOften asks that n draws' intervals hold the truth as often as they
+// say, and the claimed uncertainty be at most mostWide times the error.
+func holdsAsOften(t *testing.T, n int, mostWide float64, all map[string][]trial) {
+	for _, k := range keysOf(all) {
+		c := countOf(all[k])
+		t.Logf("%-32s n %4d  in %5.1f %%  mean %+6.3f  error sd %6.3f  claimed %6.3f  worst %+.2f", k, c.n, 100*c.share, c.mean, c.sd, c.claimed, c.worst)
+		// Two sides of one clip share most of their error.
+		slack := 3 * math.Sqrt(0.95*0.05/float64(n))
+		if n >= 2000 {
+			slack = 0
+		}
+		if c.share < 0.93-slack || c.share > 0.97+slack {
+			t.Errorf("%s: the 95 %% interval holds the truth in %.1f %% of %d", k, 100*c.share, c.n)
+		}
+		// So few draws can't tell 97 % from all: the size must be right too.
+		if wide := c.claimed / math.Hypot(c.mean, c.sd); wide > mostWide {
+			t.Errorf("%s: the claimed uncertainty is %.2f times the error", k, wide)
+		}
+	}
+}
 
 var writeStudy = flag.Bool("study", false, "draw 2,000 and write docs/studies/uncertainty.md and its graphs anew")
 
@@ -291,29 +294,34 @@ func writeUncertainty(t *testing.T, n int, all []map[string][]trial, refused []m
 		for _, m := range refused[i] {
 			lost += m
 		}
-		id := []string{"network", "elsewhere"}[i]
-		fmt.Fprintf(&md, "\n## %s%s\n\n![Share of true values within the 95 %% interval](uncertainty-%s.svg)\n\n%d of %d clips were refused.\n\n", strings.ToUpper(kt.name[:1]), kt.name[1:], id, lost, n)
-		md.WriteString("| measure | values | within the interval, % | mean error | sd of the error | claimed sd (root mean square) |\n|---|---|---|---|---|---|\n")
-		g := graph.Graph{
-			Title: "Truth within the 95 % interval: " + kt.name,
-			Desc:  "For each measure, the share of invented runners whose true value lies within the interval, with its own 95 % interval.",
-			X:     graph.Axis{Label: "measure, by its number in the table"}, Y: graph.Axis{Label: "% within", Low: 88, Top: 100},
-			Shade: [2]float64{93, 97},
-		}
-		s := graph.Series{}
-		for j, k := range keysOf(all[i]) {
-			c := countOf(all[i][k])
-			name, unit, _ := strings.Cut(k, " ")
-			fmt.Fprintf(&md, "| %d `%s`, %s | %d | %.1f | %+.3g | %.3g | %.3g |\n", j+1, name, unit, c.n, 100*c.share, c.mean, c.sd, c.claimed)
-			s.X, s.Y = append(s.X, float64(j+1)), append(s.Y, 100*c.share)
-			s.Err = append(s.Err, 196*math.Sqrt(c.share*(1-c.share)/float64(n)))
-			g.Ticks = append(g.Ticks, graph.Tick{At: float64(j + 1), Label: strconv.Itoa(j + 1)})
-		}
-		g.X.Low, g.X.Top, g.Series = 0, float64(len(s.X)+1), []graph.Series{s}
-		testkit.WriteStudy(t, "uncertainty-"+id+".svg", g.SVG("uncertainty-"+id))
+		shares(t, &md, kt.name, []string{"uncertainty-network", "uncertainty-elsewhere"}[i], n, all[i], fmt.Sprintf("%d of %d clips were refused.\n\n", lost, n))
 	}
 	openDataPart(t, &md)
 	testkit.WriteStudy(t, "uncertainty.md", md.String())
+}
+
+// shares adds one kind of points to a study: its graph, what more is to be
+// said, and its table.
+func shares(t *testing.T, md *strings.Builder, kind, id string, n int, all map[string][]trial, more string) {
+	fmt.Fprintf(md, "\n## %s%s\n\n![Share of true values within the 95 %% interval](%s.svg)\n\n%s", strings.ToUpper(kind[:1]), kind[1:], id, more)
+	md.WriteString("| measure | values | within the interval, % | mean error | sd of the error | claimed sd (root mean square) |\n|---|---|---|---|---|---|\n")
+	g := graph.Graph{
+		Title: "Truth within the 95 % interval: " + kind,
+		Desc:  "For each measure, the share of invented runners whose true value lies within the interval, with its own 95 % interval.",
+		X:     graph.Axis{Label: "measure, by its number in the table"}, Y: graph.Axis{Label: "% within", Low: 88, Top: 100},
+		Shade: [2]float64{93, 97},
+	}
+	s := graph.Series{}
+	for j, k := range keysOf(all) {
+		c := countOf(all[k])
+		name, unit, _ := strings.Cut(k, " ")
+		fmt.Fprintf(md, "| %d `%s`, %s | %d | %.1f | %+.3g | %.3g | %.3g |\n", j+1, name, unit, c.n, 100*c.share, c.mean, c.sd, c.claimed)
+		s.X, s.Y = append(s.X, float64(j+1)), append(s.Y, 100*c.share)
+		s.Err = append(s.Err, 196*math.Sqrt(c.share*(1-c.share)/float64(n)))
+		g.Ticks = append(g.Ticks, graph.Tick{At: float64(j + 1), Label: strconv.Itoa(j + 1)})
+	}
+	g.X.Low, g.X.Top, g.Series = 0, float64(len(s.X)+1), []graph.Series{s}
+	testkit.WriteStudy(t, id+".svg", g.SVG(id))
 }
 
 // openDataPart adds what the exact joints of the rendered clips say.
@@ -411,17 +419,6 @@ func twist(c studyCase, deg float64) {
 			t.Frames[i].Spots[form.At(p, t.Facing.Other())].X -= dx
 		}
 	}
-}
-
-// worst writes the largest error.
-func worst(errs []float64) string {
-	m := 0.0
-	for _, e := range errs {
-		if math.Abs(e) > math.Abs(m) {
-			m = e
-		}
-	}
-	return fmt.Sprintf("%+.2f", m)
 }
 
 const uncertaintyText = `# Do the intervals hold the truth?

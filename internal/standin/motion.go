@@ -159,7 +159,7 @@ func (m *Motion) frame(t float64) Pose {
 func (m *Motion) assemble(p *Pose, fixed *stance) {
 	f, t := &m.fig, p.Time
 	ph := m.phase(t)
-	drop := 0.0
+	drop := rad(m.r.HipLevelDeg)
 	var upper, elbow [2]float64
 	for leg := range upper {
 		wave := math.Cos(ph + math.Pi*float64(1-leg)) // +1 at the same side's contact
@@ -169,17 +169,13 @@ func (m *Motion) assemble(p *Pose, fixed *stance) {
 			upper[leg] = rad(-4)
 		}
 	}
-	if m.r.Gait == Standing {
-		drop = rad(m.r.HipLevelDeg)
-	} else {
-		drop = -m.r.PelvicDropDeg.swing(ph) // the swing side's hip is the lower one
+	if m.r.Gait != Standing {
+		drop -= m.r.PelvicDropDeg.swing(ph) // the swing side's hip is the lower one
 	}
 	f.placeHips(p, drop)
 	n := math.Sqrt(f.neck*f.neck - m.r.HeadForwardM*m.r.HeadForwardM)
 	head := Vec3{m.r.HeadForwardM, n, 0}.aboutZ(-m.tilt)
-	if m.r.Gait == Standing {
-		p.ChestRoll = rad(m.r.ShoulderLevelDeg)
-	}
+	p.ChestRoll = rad(m.r.ShoulderLevelDeg)
 	f.placeArms(p, upper, elbow, head.X, p.HeadPitch)
 	for leg := range p.Limbs {
 		l := &p.Limbs[leg]

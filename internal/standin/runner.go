@@ -78,6 +78,9 @@ type Runner struct {
 	// leg at their largest, and the turn of the bent leg about the line from
 	// hip to ankle, which takes the knee inward (+).
 	PelvicDropDeg, TrunkSideDeg, KneeInDeg Pair
+	// ShoulderLevelDeg and HipLevelDeg raise the left side over the right,
+	// running and standing.
+	ShoulderLevelDeg, HipLevelDeg float64
 	// StepSpread scales the random spread from step to step; 1 is about 1 %
 	// in times, 1.5° in angles and 7 mm in landing, 0 is a clock.
 	StepSpread float64
@@ -98,8 +101,6 @@ type Runner struct {
 	KneeStandingDeg   float64
 	WeightOverFootPct float64
 	StanceWidth       float64
-	// ShoulderLevelDeg and HipLevelDeg raise the left side over the right.
-	ShoulderLevelDeg, HipLevelDeg float64
 }
 
 // DefaultRunner is an unremarkable recreational runner at 3 m/s on a
