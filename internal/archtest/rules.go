@@ -89,7 +89,7 @@ var house = map[string]rule{
 	"tempo":           {pure: true, layer: leaf, may: []string{"form", "quantity", "words"}},
 	"sound":           {layer: leaf, may: []string{"form"}},
 	// Invented cards for the tests of those that show them.
-	"testkit":               {layer: leaf},
+	"testkit":               {layer: leaf, may: []string{"form", "geom"}},
 	"graph":                 {pure: true, layer: leaf},
 	"practice/practicetest": {layer: leaf, may: []string{"practice"}},
 	"card/cardtest":         {pure: true, layer: leaf, may: []string{"form", "card"}},

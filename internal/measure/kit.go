@@ -190,11 +190,11 @@ func (k *kit) at(c *gait.Cycle, offset, offsetSD float64, f shape) (estimate, bo
 		return estimate{}, false
 	}
 	e := estimate{value: v, n: len(c.Anchors), noise: pointNoise(c, offset, f)}
-	// The steeper side counts: at a contact the motion breaks.
+	// At a contact the motion breaks: too early and too late count alike.
 	const h = 0.004
 	for _, d := range []float64{-h, h} {
 		if w, ok := f(inCycle(c, offset+d)); ok {
-			e.timing = math.Max(e.timing, math.Abs(w-v)/h*offsetSD)
+			e.timing = math.Hypot(e.timing, math.Abs(w-v)/h*offsetSD/math.Sqrt2)
 		}
 	}
 	e.spread = k.stepSpread(c, offset, f)

@@ -21,6 +21,8 @@ type standDef struct {
 	extra func(*standKit, form.Side) float64
 	// note is what a reader must know about the value; may be nil.
 	note func(*standKit) string
+	// ratio: a length over another, uncertain by a factor up and down.
+	ratio bool
 }
 
 // FindStanding gives the row of StandingTable of a name and unit.
@@ -177,20 +179,41 @@ func (k *standKit) measure(def Def, s form.Side) (form.Measure, error) {
 	if !ok || !finite(v) {
 		return form.Measure{}, errors.New("the points it needs were not seen well enough")
 	}
-	hand := k.handVariance(f, v)
-	sum := k.pointVariance(f, v) + hand + k.planeVariance(f, v)
+	at, unit := v, 1.0 // what the parts are told of, and how much of the unit that is
+	if def.standing.ratio {
+		plain := f
+		f = func(p place) (float64, bool) {
+			w, ok := plain(p)
+			return math.Log(w), ok && w > 0
+		}
+		at, unit = math.Log(v), v
+	}
+	hand := k.handVariance(f, at)
+	sum := k.pointVariance(f, at) + hand + k.planeVariance(f, at)
 	if def.standing.extra != nil {
-		sum += math.Pow(def.standing.extra(k, s), 2)
+		sum += math.Pow(def.standing.extra(k, s)/unit, 2)
 	}
 	if !finite(sum) {
 		return form.Measure{}, errUnseen
 	}
-	m := form.With95(def.Name, s, def.Unit, v, math.Sqrt(sum), k.p.Frames)
-	m.Lasting = math.Sqrt(hand)
+	m := form.With95(def.Name, s, def.Unit, v, unit*math.Sqrt(sum), k.p.Frames)
+	m.Lasting = unit * math.Sqrt(hand)
+	if def.standing.ratio {
+		factor := math.Exp(1.96 * math.Sqrt(sum))
+		m.Low, m.High = v/factor, v*factor
+	}
 	if def.standing.note != nil {
 		m.Note = def.standing.note(k)
 	}
 	return m, nil
+}
+
+// either is the square of half of what lies between a shape's values when the
+// positions change one way and the other.
+func (k *standKit) either(f shape, v float64, change func(at *positions, way float64)) float64 {
+	on := k.moved(f, v, func(at *positions) { change(at, 1) })
+	back := k.moved(f, v, func(at *positions) { change(at, -1) })
+	return (on - back) * (on - back) / 4
 }
 
 // moved is the change of a shape's value v when the positions change.
@@ -211,9 +234,8 @@ func (k *standKit) pointVariance(f shape, v float64) float64 {
 		if !k.there[j] {
 			continue
 		}
-		dx := k.moved(f, v, func(at *positions) { at[j].X += k.noise[j].X })
-		dy := k.moved(f, v, func(at *positions) { at[j].Y += k.noise[j].Y })
-		sum += dx*dx + dy*dy
+		sum += k.either(f, v, func(at *positions, way float64) { at[j].X += way * k.noise[j].X })
+		sum += k.either(f, v, func(at *positions, way float64) { at[j].Y += way * k.noise[j].Y })
 	}
 	return sum
 }
@@ -229,15 +251,19 @@ func (k *standKit) handVariance(f shape, v float64) float64 {
 		if k.p.View != form.ViewSide {
 			other = -1
 		}
-		dx := k.moved(f, v, func(at *positions) { at[l].X += sd.X; at[r].X += other * sd.X })
-		dy := k.moved(f, v, func(at *positions) { at[l].Y += sd.Y; at[r].Y += sd.Y })
-		sum += dx*dx + dy*dy
+		sum += k.either(f, v, func(at *positions, way float64) {
+			at[l].X, at[r].X = at[l].X+way*sd.X, at[r].X+way*other*sd.X
+		})
+		sum += k.either(f, v, func(at *positions, way float64) {
+			at[l].Y, at[r].Y = at[l].Y+way*sd.Y, at[r].Y+way*sd.Y
+		})
 	}
 	return sum
 }
 
 // planeVariance turns everything by the level's uncertainty, stretches it by
-// the scale's, and foreshortens it by the yaw's.
+// the scale's, foreshortens it by the yaw's, and brings what is higher than
+// the leg, which the scale is taken from, nearer by the tilt's.
 func (k *standKit) planeVariance(f shape, v float64) float64 {
 	s, c := math.Sincos(geom.Radians(k.p.RollSD))
 	level := k.moved(f, v, func(at *positions) {
@@ -256,7 +282,17 @@ func (k *standKit) planeVariance(f shape, v float64) float64 {
 			at[j].X = p.X * turn
 		}
 	})
-	return level*level + scale*scale + yaw*yaw
+	tilt := 0.0
+	if k.p.View == form.ViewSide && k.p.DistanceM > 0 {
+		nearer, hips := math.Sin(geom.Radians(k.p.TiltSD))/k.p.DistanceM, k.p.LegM
+		tilt = k.moved(f, v, func(at *positions) {
+			for j, p := range at { // the lens looks at about the hips
+				size := 1 + nearer*(p.Y-hips/2)
+				at[j] = geom.Vec{X: p.X * size, Y: hips + (p.Y-hips)*size}
+			}
+		})
+	}
+	return level*level + scale*scale + yaw*yaw + tilt*tilt
 }
 
 // Flat is the angle of heel→toe to the ground with the foot flat, degrees, as

@@ -76,7 +76,7 @@ func StandingTable() []Def {
 			Name: "stance_width", Title: "Stance width", Unit: "–", Area: area,
 			Meaning: "How far apart the feet stand: 1 is as far as the hip joints.",
 			Formula: "distance of the ankles / distance of the hip joints, across",
-			Source:  "definition", standing: &standDef{views: fromFront, of: always(stanceWidth), extra: tilted},
+			Source:  "definition", standing: &standDef{views: fromFront, of: always(stanceWidth), extra: tilted, ratio: true},
 		},
 		{
 			Name: "toe_out", Title: "Foot turned out", Unit: "deg", Area: area, sided: true,

@@ -146,7 +146,11 @@ func speed(k *kit, def Def, s form.Side) (form.Measure, error) {
 	if !(k.g.SpeedMS > 0) {
 		return form.Measure{}, errUnseen
 	}
-	m := form.With95(def.Name, s, def.Unit, k.g.SpeedMS, k.g.SpeedSD, len(k.cycle(form.Left).Anchors)+len(k.cycle(form.Right).Anchors))
+	sd := k.g.SpeedSD
+	if k.g.SpeedMS == k.g.SeenSpeedMS { // not stated
+		sd = math.Hypot(sd, k.bias.of(def.Name, def.Unit).sd)
+	}
+	m := form.With95(def.Name, s, def.Unit, k.g.SpeedMS, sd, len(k.cycle(form.Left).Anchors)+len(k.cycle(form.Right).Anchors))
 	m.Lasting = math.Min(k.g.SpeedMS*k.g.Plane.ScaleSD, k.g.SpeedSD)
 	return m, nil
 }

@@ -40,6 +40,9 @@ type Pose struct {
 	// side-on the camera stands, seeing more of the back where positive.
 	RollDeg, RollSD float64
 	YawDeg, YawSD   float64
+	// TiltSD is how far, degrees, the camera may look down or up: what is
+	// higher is then nearer to it or farther away.
+	TiltSD float64
 	// LevelKnown: the level was stated or seen in the background.
 	LevelKnown bool
 	MPerPx     float64
@@ -132,8 +135,7 @@ func Find(t form.Track, facts Facts) (*Pose, error) {
 }
 
 // readPixels takes each joint's median over the frames, and the standard
-// uncertainty of that from its scatter: with correlation ρ from frame to
-// frame, n frames are worth n(1−ρ)/(1+ρ), and a median 1.25 times the mean's.
+// uncertainty of that from its scatter (medianSD).
 func (p *Pose) readPixels(t form.Track, frames []form.Frame) {
 	size := bodyPx(t)
 	for j := range form.Joint(form.NumJoints) {
@@ -161,6 +163,11 @@ func within(s form.Spot, w, h int) bool {
 	return w == 0 || h == 0 || s.X >= 0 && s.Y >= 0 && s.X <= float64(w) && s.Y <= float64(h)
 }
 
+// medianSD is the standard uncertainty of a median of n normal values with the
+// correlation ρ from one to the next, ρᵏ from one to the k-th: that of the
+// signs about the median over twice the density there, σ·√((π/2 + 2·Σ
+// arcsin ρᵏ)/n), since two signs have the covariance arcsin(ρ)/2π (Sheppard
+// 1899, Phil Trans R Soc A 192:101–167, from memory).
 func medianSD(v []float64, size float64) float64 {
 	if len(v) < 4 {
 		return onePointSD * size
@@ -174,7 +181,11 @@ func medianSD(v []float64, size float64) float64 {
 	if sd > 0 {
 		rho = math.Max(0, math.Min(lag/(sd*sd*float64(len(v)-1)), 0.9))
 	}
-	return 1.25 * math.Min(sd, 1.3*signal.RobustSD(v)+1e-6*size) * math.Sqrt((1+rho)/(1-rho)/float64(len(v)))
+	signs := math.Pi / 2
+	for r := rho; r > 1e-3; r *= rho {
+		signs += 2 * math.Asin(r)
+	}
+	return math.Min(sd, 1.3*signal.RobustSD(v)+1e-6*size) * math.Sqrt(signs/float64(len(v)))
 }
 
 func (p *Pose) px(pt form.Point, s form.Side) (geom.Vec, bool) {
@@ -287,7 +298,7 @@ func (p *Pose) findScale(t form.Track) {
 // tilt up or down makes of uprights off the middle of the picture: they lean
 // by tilt · x/focal length.
 func (p *Pose) findLevel(level gait.Level, t form.Track) {
-	p.RollSD = handLevelSD
+	p.RollSD, p.TiltSD = handLevelSD, pitchSD
 	if level.Stated || level.Known {
 		p.RollDeg, p.RollSD, p.LevelKnown = level.Deg, level.SD, true
 	}
