@@ -94,7 +94,7 @@ var house = map[string]rule{
 	"practice/practicetest": {layer: leaf, may: []string{"practice"}},
 	"card/cardtest":         {pure: true, layer: leaf, may: []string{"form", "card"}},
 
-	"evening":  {layer: front, may: []string{"form", "words", "amend", "beside", "body", "track", "card", "clinic", "check", "plan", "practice", "roster", "store", "media", "work"}},
+	"evening":  {layer: front, may: []string{"form", "words", "amend", "beside", "body", "track", "card", "clinic", "check", "plan", "practice", "roster", "store", "media", "work", "followup"}},
 	"outbox":   {layer: front, may: []string{"post", "store", "work"}},
 	"web":      {layer: front, may: []string{"form", "amend", "quantity", "words", "settings", "beside", "card", "recheck", "clinic", "plan", "practice", "roster", "store", "media", "work", "account", "evening", "chart", "paper", "paper/fonts", "calendar", "tempo", "followup", "post", "outbox"}},
 	"cli":      {layer: front, may: []string{"*"}},

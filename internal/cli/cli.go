@@ -56,6 +56,7 @@ type verbs struct {
 	Tempo    tempoVerb    `cmd:"" help:"Make a track of steps to run to."`
 	Practice practiceVerb `cmd:"" help:"Tell from a runner's watch how the practice goes: cadence at speed, minutes in the band, the trend."`
 	Clinic   clinicVerb   `cmd:"" help:"Tell over all classes, without a name, what changed among those who came back."`
+	FollowUp followUpVerb `cmd:"" name:"follow-up" help:"List who is due to film again and who has gone quiet."`
 	Serve    serveVerb    `cmd:"" help:"Serve the clinic evening to the phones and laptops in the room."`
 	Roster   rosterVerb   `cmd:"" help:"Bring runners in from a table, and take them out."`
 	Purge    purgeVerb    `cmd:"" help:"Remove the clips and pictures whose time is over."`

@@ -7,8 +7,6 @@ import (
 	"plumbstride/internal/followup"
 	"plumbstride/internal/form"
 	"plumbstride/internal/plan"
-	"plumbstride/internal/roster"
-	"plumbstride/internal/store"
 )
 
 // followUpPage is who is due, who has gone quiet, and how that goes on.
@@ -35,128 +33,22 @@ type followUpLine struct {
 
 // followUp shows where every runner stands.
 func (v *visit) followUp() error {
-	all, err := v.known()
+	all, err := evening.Known(v.ctx(), v.Store)
 	if err != nil {
 		return err
 	}
 	p := followUpPage{Ahead: followup.DueAhead, Quiet: followup.QuietAfter, Waits: followup.WaitFor}
 	lines := followup.Sort(all, v.site.Now())
 	for _, s := range followup.States() {
-		g := followUpGroup{Title: v.stateTitle(s), Open: s == followup.Due || s == followup.Quiet || s == followup.Waiting}
+		g := followUpGroup{Title: s.Title(v.words), Open: s == followup.Due || s == followup.Quiet || s == followup.Waiting}
 		for _, l := range lines {
 			if l.State == s {
-				g.Lines = append(g.Lines, followUpLine{l, v.stateSays(l), l.Why == followup.May && (s == followup.Due || s == followup.Quiet)})
+				g.Lines = append(g.Lines, followUpLine{l, l.Says(v.words, v.site.Now()), l.Why == followup.May && (s == followup.Due || s == followup.Quiet)})
 			}
 		}
 		p.Groups = append(p.Groups, g)
 	}
 	return v.show("follow-up", v.words.Say("Follow-up"), p)
-}
-
-func (v *visit) stateTitle(s followup.State) string {
-	switch s {
-	case followup.Due:
-		return v.words.Say("Due to film again")
-	case followup.Quiet:
-		return v.words.Say("Gone quiet")
-	case followup.Waiting:
-		return v.words.Say("Written to")
-	case followup.Running:
-		return v.words.Say("Under way")
-	default:
-		return v.words.Say("Came back")
-	}
-}
-
-// stateSays is a line's second half in words.
-func (v *visit) stateSays(l followup.Line) string {
-	b, day := v.words, v.words.Date(l.Day)
-	switch {
-	case l.State == followup.Due && l.Late == 1:
-		return b.Say("one day over its day, %s", day)
-	case l.State == followup.Due && l.Late > 0:
-		return b.Say("%d days over its day, %s", l.Late, day)
-	case l.State == followup.Due:
-		return b.Say("on %s", day)
-	case l.State == followup.Quiet:
-		return b.Say("last seen on %s", day)
-	case l.State == followup.Waiting:
-		return b.Say("written to on %s", day)
-	case l.State == followup.Done:
-		return b.Say("filmed again on %s", day)
-	case l.Day.After(v.site.Now()):
-		return b.Say("films again on %s", day)
-	default:
-		return b.Say("last seen on %s", day)
-	}
-}
-
-// known gathers what is known of all runners.
-func (v *visit) known() ([]followup.Known, error) {
-	runners, err := v.Runners(v.ctx())
-	if err != nil {
-		return nil, err
-	}
-	no, err := v.Objections(v.ctx())
-	if err != nil {
-		return nil, err
-	}
-	var out []followup.Known
-	for _, r := range runners {
-		k, err := v.knownOf(r)
-		if err != nil {
-			return nil, err
-		}
-		_, k.Objects = no[r.ID]
-		out = append(out, k)
-	}
-	return out, nil
-}
-
-// knownOf gathers what is known of one runner, but for objections.
-func (v *visit) knownOf(r roster.Runner) (k followup.Known, err error) {
-	k.Runner = r
-	if k.Consents, err = v.Consents(v.ctx(), r.ID); err != nil {
-		return k, err
-	}
-	checks, err := v.RunnerChecks(v.ctx(), r.ID)
-	if err != nil {
-		return k, err
-	}
-	for _, c := range checks {
-		if c.State == store.Ready {
-			k.Checks = append(k.Checks, c.Made)
-		}
-	}
-	plans, err := v.RunnerPlans(v.ctx(), r.ID)
-	if err != nil {
-		return k, err
-	}
-	if n := len(plans); n > 0 {
-		read, err := evening.PlanOf(plans[n-1])
-		if err != nil {
-			return k, err
-		}
-		k.Recheck = read.Recheck
-	}
-	evenings, err := v.Attended(v.ctx(), r.ID)
-	if err != nil {
-		return k, err
-	}
-	for _, a := range evenings {
-		if a.Presence != roster.Expected {
-			k.Signs = append(k.Signs, a.Since)
-		}
-	}
-	activities, err := v.RunnerActivities(v.ctx(), r.ID)
-	if err != nil {
-		return k, err
-	}
-	for _, a := range activities {
-		k.Signs = append(k.Signs, a.Start)
-	}
-	k.Messages, err = v.RunnerMessages(v.ctx(), r.ID)
-	return k, err
 }
 
 // stopPage is where a runner stops messages.

@@ -12,6 +12,7 @@ import (
 
 	"plumbstride/internal/account"
 	"plumbstride/internal/calendar"
+	"plumbstride/internal/evening"
 	"plumbstride/internal/followup"
 	"plumbstride/internal/form"
 	"plumbstride/internal/outbox"
@@ -93,7 +94,7 @@ func whenOf(f answers, b words.Book) (string, error) {
 
 // messageOf is the page without its text.
 func (v *visit) messageOf(f answers) (p messagePage, k followup.Known, err error) {
-	if k, err = v.knownOf(v.runner); err != nil {
+	if k, err = evening.KnownOf(v.ctx(), v.Store, v.runner); err != nil {
 		return p, k, err
 	}
 	no, err := v.Objections(v.ctx())
@@ -230,7 +231,7 @@ func (v *visit) invitation(f answers, k followup.Known) ([]byte, error) {
 // againDay gives the invitation as a file.
 func (v *visit) againDay() error {
 	q := v.r.URL.Query()
-	k, err := v.knownOf(v.runner)
+	k, err := evening.KnownOf(v.ctx(), v.Store, v.runner)
 	if err != nil {
 		return err
 	}
