@@ -23,6 +23,9 @@ type standDef struct {
 	note func(*standKit) string
 	// ratio: a length over another, uncertain by a factor up and down.
 	ratio bool
+	// level: of a pair that what both sides share does not tilt; it would be
+	// told by the slope that each side's own uncertainty has made.
+	level bool
 }
 
 // FindStanding gives the row of StandingTable of a name and unit.
@@ -188,7 +191,10 @@ func (k *standKit) measure(def Def, s form.Side) (form.Measure, error) {
 		}
 		at, unit = math.Log(v), v
 	}
-	hand := k.handVariance(f, at)
+	hand := 0.0
+	if !def.standing.level {
+		hand = k.handVariance(f, at)
+	}
 	sum := k.pointVariance(f, at) + hand + k.planeVariance(f, at)
 	if def.standing.extra != nil {
 		sum += math.Pow(def.standing.extra(k, s)/unit, 2)
@@ -208,12 +214,13 @@ func (k *standKit) measure(def Def, s form.Side) (form.Measure, error) {
 	return m, nil
 }
 
-// either is the square of half of what lies between a shape's values when the
-// positions change one way and the other.
+// either is the square of a shape's slope times a standard uncertainty: the
+// positions change by a small part of it one way and the other.
 func (k *standKit) either(f shape, v float64, change func(at *positions, way float64)) float64 {
-	on := k.moved(f, v, func(at *positions) { change(at, 1) })
-	back := k.moved(f, v, func(at *positions) { change(at, -1) })
-	return (on - back) * (on - back) / 4
+	const part = 0.2
+	on := k.moved(f, v, func(at *positions) { change(at, part) })
+	back := k.moved(f, v, func(at *positions) { change(at, -part) })
+	return math.Pow((on-back)/(2*part), 2)
 }
 
 // moved is the change of a shape's value v when the positions change.

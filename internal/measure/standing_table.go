@@ -93,13 +93,13 @@ func StandingTable() []Def {
 			Name: "shoulder_level", Title: "Shoulder level", Unit: "deg", Area: area,
 			Meaning: "How far the left shoulder is higher (+) or lower (−) than the right.",
 			Formula: "slope of right shoulder→left shoulder to the horizontal",
-			Source:  "definition", standing: &standDef{views: fromFront, of: always(levelOfPair(form.Shoulder)), extra: turnedPair(form.Shoulder), note: levelNote},
+			Source:  "definition", standing: &standDef{views: fromFront, of: always(levelOfPair(form.Shoulder)), extra: turnedPair(form.Shoulder), note: levelNote, level: true},
 		},
 		{
 			Name: "hip_level", Title: "Hip level", Unit: "deg", Area: area,
 			Meaning: "How far the left hip is higher (+) or lower (−) than the right.",
 			Formula: "slope of right hip joint→left hip joint to the horizontal",
-			Source:  "definition", standing: &standDef{views: fromFront, of: always(levelOfPair(form.Hip)), extra: turnedPair(form.Hip), note: levelNote},
+			Source:  "definition", standing: &standDef{views: fromFront, of: always(levelOfPair(form.Hip)), extra: turnedPair(form.Hip), note: levelNote, level: true},
 		},
 	}
 }
@@ -232,14 +232,14 @@ func levelOfPair(pt form.Point) shape {
 
 // turnedPair is what a body turned by YawSD adds to a level: one side comes
 // nearer to the camera, and lies higher in the picture where the pair is
-// higher than the lens, at 1.1 m with 0.3 m more or less.
+// higher than the lens, held at 0.7 to 1.5 m (standard deviation 0.23 m).
 func turnedPair(pt form.Point) func(*standKit, form.Side) float64 {
 	return func(k *standKit, _ form.Side) float64 {
 		if k.p.DistanceM <= 0 {
 			return 0.5
 		}
 		v, _ := mid(k.place(&k.at), pt)
-		rise := math.Hypot(v.Y+body.AnkleHeight(k.who.HeightM)-1.1, 0.3)
+		rise := math.Hypot(v.Y+body.AnkleHeight(k.who.HeightM)-1.1, 0.23)
 		return geom.Degrees(math.Sin(geom.Radians(k.p.YawSD)) * rise / k.p.DistanceM)
 	}
 }

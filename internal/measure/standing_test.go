@@ -81,7 +81,7 @@ func placeAs(tr form.Track, network string, heightM float64, cam standin.Camera,
 // standingTrials measures n invented people a view.
 func standingTrials(t *testing.T, n int, network string) map[string][]trial {
 	t.Helper()
-	out := map[string][]trial{}
+	out, unseen := map[string][]trial{}, 0
 	for i := range 2 * n {
 		tr, truth, facts, cam, err := standingCase(i, network)
 		if err != nil {
@@ -93,10 +93,8 @@ func standingTrials(t *testing.T, n int, network string) map[string][]trial {
 			continue
 		}
 		got, no := Standing(p, Who{HeightM: facts.HeightM})
-		for _, x := range no {
-			if network == "" {
-				t.Errorf("person %d: %s %s refused: %s", i, x.Name, x.Side, x.Reason)
-			}
+		if unseen += len(no); unseen > n/100 { // feet at the picture's edge
+			t.Fatalf("person %d: %d measures refused by now: %v", i, unseen, no)
 		}
 		for _, m := range got {
 			want, ok := truth.Value(m.Name, m.Unit, m.Side)

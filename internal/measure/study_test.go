@@ -494,6 +494,7 @@ The truth is the mean over the clip's steps, exactly from the side, at the exact
 | standing: head, trunk, weight too narrow with a known level | a camera that looks down shows what is higher larger; that was left out |
 | standing: knees, heads too wide | the scatter's uncertainty took the memory of the points twice as a median does |
 | standing: stance width too narrow | a ratio with an uncertain divisor; it is uncertain by a factor now |
+| standing: levels of shoulders and hips too wide | what is not known of both sides alike does not tilt a pair, but had been told by the slope that each side's own noise makes; a camera is held at 0.7 to 1.5 m, 0.23 m about its mean, not 0.3 |
 `
 
 const standingText = `
