@@ -260,14 +260,14 @@ func (c *Teacher) backdrop(m *Motion, cam Camera, lens Lens, scene Scene, p *Pos
 				cv.px[y*r.w+x] = r.stillPixel(gear, x, y)
 			}
 		}
-		spots := shadows(p)
+		f := c.floor(p, cv.dim)
 		for i := range r.ground {
 			g := &r.ground[i]
 			at := &cv.px[g.at]
 			if g.belt > 0 {
 				*at = at.mix(beltPaint(float64(g.x)+p.BeltM, float64(g.z), float64(g.metre)).scale(0.9*r.lamp.level), g.belt)
 			}
-			*at = at.scale(dim(spots, float64(g.x), float64(g.z)))
+			*at = f.paint(*at, float64(g.x), float64(g.z), float64(g.metre))
 		}
 		cast := paint{float32(c.between(0.5, 1.5)), float32(c.between(0.5, 1.5)), float32(c.between(0.5, 1.5))}
 		for i := range cv.px {
@@ -307,12 +307,7 @@ func (c *Teacher) clutter(cv *canvas, lens *Lens, p *Pose) {
 		_, low, _ := lens.Project(Vec3{p.Pelvis.X, 0, c.between(0.2, 0.6)})
 		c.slab(cv, n/2, low+c.between(2, 30), 4*n, c.between(1, 20), c.between(-0.03, 0.03), c.tint(cv.dim), false)
 	}
-	spots := shadows(p)
-	for i := range spots {
-		x, y, depth := lens.Project(Vec3{spots[i].x, 0, spots[i].z})
-		r := spots[i].wide * lens.focal / depth
-		c.shade(cv, x, y, r, 0.35*r, float32(spots[i].deep))
-	}
+	c.layFloor(cv, lens, p)
 	if c.chance(0.5) { // grain
 		sd := c.between(0.02, 0.25)
 		cell := 1 + c.rng.IntN(6)
@@ -344,16 +339,24 @@ func (c *Teacher) slab(cv *canvas, x, y, w, h, turn float64, colour paint, oval 
 	}
 }
 
-// shade darkens a soft oval.
-func (c *Teacher) shade(cv *canvas, x, y, w, h float64, deep float32) {
-	for py := max(0, int(y-2*h)); py < min(cv.size, int(y+2*h)); py++ {
-		for px := max(0, int(x-2*w)); px < min(cv.size, int(x+2*w)); px++ {
-			u, v := (float64(px)-x)/w, (float64(py)-y)/h
-			k := float32(math.Exp(-(u*u + v*v)))
-			cv.px[py*cv.size+px] = cv.px[py*cv.size+px].scale(1 - deep*k)
+// layFloor lays a floor over the canvas, below a line behind the feet.
+func (c *Teacher) layFloor(cv *canvas, lens *Lens, p *Pose) {
+	f := c.floor(p, cv.dim)
+	for i := range cv.px {
+		ray := lens.ray(float64(i%cv.size)+0.5, float64(i/cv.size)+0.5).aboutZ(-p.Pitch)
+		eye := lens.eye.aboutZ(-p.Pitch)
+		if ray.Y >= 0 {
+			continue
+		}
+		t := -eye.Y / ray.Y
+		if q := eye.add(ray.scale(t)); math.Abs(q.Z) < floorHalf {
+			cv.px[i] = f.paint(cv.px[i], q.X, q.Z, t)
 		}
 	}
 }
+
+// floorHalf is half the floor's width among clutter, m.
+const floorHalf = 0.9
 
 // expose draws the runner over the backdrop, over the time in which the
 // shutter is open.
