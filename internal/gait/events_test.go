@@ -180,3 +180,53 @@ func TestEventsFromPoorerRecordings(t *testing.T) {
 		})
 	}
 }
+
+// Where the near toe stays behind at toe-off (it is taken for the shadow that
+// it leaves), the two feet's contact times still belong together by the leg
+// network's way.
+func TestLegsAreMatched(t *testing.T) {
+	var apart []float64
+	for seed := range uint64(8) {
+		rng := rand.New(rand.NewPCG(2027, seed))
+		r, cam := standin.Random(rng)
+		cam.RateHz, cam.RollDeg, cam.YawDeg, cam.NoisePx, cam.Dropout = 60, 0, 0, 1, 0
+		tr, truth, err := standin.Track(r, cam, 6, rng)
+		if err != nil {
+			continue
+		}
+		tr.Network = "full+legs"
+		near := cam.Near()
+		for _, e := range truth.Events {
+			if e.Kind == form.ToeOff && e.Side == near {
+				leaveToe(&tr, form.At(form.Toe, near), e.Time-0.01, e.Time+0.035)
+			}
+		}
+		g, err := Analyse(track.Smooth(tr), Facts{HeightM: r.HeightM})
+		if err != nil {
+			t.Errorf("runner %d: %v", seed, err)
+			continue
+		}
+		found := g.Cycles[near].ToeOffS - g.Cycles[near].ContactS - g.Cycles[near.Other()].ToeOffS + g.Cycles[near.Other()].ContactS
+		on, _ := truth.Value("contact_time", "ms", near)
+		off, _ := truth.Value("contact_time", "ms", near.Other())
+		apart = append(apart, 1e3*found-(on.Value-off.Value))
+	}
+	mean, sd := signal.MeanSD(apart)
+	t.Logf("near foot's contact time against the far one's: %+.1f ms (sd %.1f) of %d runners", mean, sd, len(apart))
+	if len(apart) < 6 || math.Abs(mean) > 6 || sd > 8 {
+		t.Errorf("the feet's contact times lie %+.1f ms (sd %.1f) further apart than they do", mean, sd)
+	}
+}
+
+// leaveToe keeps a joint where it was at the time from, until the time to.
+func leaveToe(tr *form.Track, j form.Joint, from, to float64) {
+	var at form.Spot
+	for i := range tr.Frames {
+		switch f := &tr.Frames[i]; {
+		case f.Time < from:
+			at = f.Spots[j]
+		case f.Time < to && at.Seen():
+			f.Spots[j].X, f.Spots[j].Y = at.X, at.Y
+		}
+	}
+}

@@ -110,7 +110,7 @@ var legged = biasTable{
 	"landing_distance % leg length": {-1.7, 1.7},
 	"heel_landing_distance cm":      {-2.2, 2},
 	"knee_flexion_contact deg":      {0.6, 1.6},
-	"knee_flexion_peak deg":         {-2, 2.1},
+	"knee_flexion_peak deg":         {-2.3, 2.6},
 	"shank_angle deg":               {-1.8, 0.8},
 	"trunk_lean deg":                {-0.8, 0.8},
 	"body_lean deg":                 {1.7, 0.4},

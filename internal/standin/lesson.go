@@ -116,6 +116,7 @@ func (c *Teacher) reshoe(m *Motion) {
 	s.ankleU, s.ankleY = about(s.ankleU, 0.08), about(s.ankleY, 0.07)
 	s.heelY, s.toeY = about(s.heelY, 0.22), about(s.toeY, 0.25)
 	s.heelEdgeU, s.ballU = about(s.heelEdgeU, 0.4), about(s.ballU, 0.03)
+	s.length = math.Max(about(s.length, 0.05), 1.18*s.ballU)
 }
 
 // dress draws clothes of any colour, often two alike.
@@ -198,6 +199,7 @@ func (c *Teacher) disturbance(m *Motion) func(*Pose) {
 	type turn struct {
 		thigh, knee, foot, toes, out float64
 		stiff                        float64 // how little the shoe bends at the ball
+		curl                         float64 // toes bent down against the foot
 	}
 	var turns [2]turn
 	for leg := range turns {
@@ -211,6 +213,9 @@ func (c *Teacher) disturbance(m *Motion) func(*Pose) {
 				foot: rad(18 * sd * c.rng.NormFloat64()), toes: rad(10 * sd * c.rng.NormFloat64()),
 				out: rad(7 * sd * c.rng.NormFloat64()), stiff: turns[leg].stiff,
 			}
+		}
+		if c.chance(0.35) {
+			turns[leg].curl = rad(c.between(0, 40))
 		}
 	}
 	return func(p *Pose) {
@@ -229,7 +234,7 @@ func (c *Teacher) disturbance(m *Motion) func(*Pose) {
 			l.Ankle = l.Knee.add(Vec3{lengthB * math.Sin(a2), -lengthB * math.Cos(a2), shank.Z})
 			heel := l.HeelPitch + d.foot
 			toes := math.Max(l.ToePitch+d.foot, heel) + math.Max(0, d.toes)
-			toes += d.stiff * (heel - toes)
+			toes += d.stiff*(heel-toes) - d.curl
 			m.fig.placeFoot(l, sole{heel: heel, toe: toes}, l.ToeOut+d.out, leg)
 		}
 	}

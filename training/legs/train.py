@@ -95,8 +95,8 @@ def guesses(at, scale):
     dev = at.device
     g = at[:, :, GUESSED].clone()
     m = scale.view(n, 1, 1, 1)
-    g += torch.randn(n, 1, 1, 2, device=dev) * 0.012 * m
-    g += torch.randn(n, 2, 5, 2, device=dev) * 0.025 * m
+    g += torch.randn(n, 1, 1, 2, device=dev) * 0.015 * m
+    g += torch.randn(n, 2, 5, 2, device=dev) * 0.03 * m
     wild = (torch.rand(n, 2, 5, 1, device=dev) < 0.06).float()
     g += wild * torch.randn(n, 2, 5, 2, device=dev) * 0.08 * m
     # Now and then the far leg's knee or foot is put on the near leg's.
