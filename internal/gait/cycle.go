@@ -26,6 +26,9 @@ type Cycle struct {
 	// the same runner would bring again: what the event's definition makes of
 	// this foot and shoe.
 	ContactBias, ToeOffBias float64
+	// ContactMoved and ToeOffMoved are how far the other foot drew each event,
+	// s: they may hide a difference that the two feet really have.
+	ContactMoved, ToeOffMoved float64
 	// ToeOffHidden: the toe-off was not seen; it is the other side's.
 	ToeOffHidden bool
 	times        []float64 // relative to the anchor

@@ -97,12 +97,13 @@ var elsewhere = biasTable{
 // the points' errors (testdata/leg-points.csv) make to invented runners
 // (go test ./internal/measure -run LegPointsAdd -study -v); where the body
 // model's own clips show more than its mean errors laid on others, nearer to
-// those. Landing, knee at contact and bounce stand where the whole way is off
-// by as much one way on invented runners as the other way on the body model
-// (+1.0 and −1.1 cm, +2.5 and −1.1°, +0.3 and −0.3 cm): there it is the moment
+// those. Landing, knee at contact and bounce were set where the whole way was
+// off by as much one way on invented runners as the other way on the body
+// model, with the network before this one; with this one it is +1.3 and −0.7 cm,
+// +1.4 and −1.2°, +0.3 and −0.3 cm, and they were left: there it is the moment
 // of contact, and a body's proportions, that the two take differently. The
 // deepest knee in stance, where the near leg passes before the far one: 0° on
-// either leg against −2° on the near and −5° on the far one.
+// either leg against 0 to −3° on the near and −4 to −7° on the far one.
 var legged = biasTable{
 	"foot_strike_angle deg":         {0, 1.4},
 	"flat_foot deg":                 {gait.FlatByLegs, 1.5},

@@ -125,7 +125,7 @@ func stepTimeAsymmetry(k *kit, def Def, s form.Side) (form.Measure, error) {
 	half := k.g.StrideS / 2
 	// What a contact's definition adds is alike on both sides and falls out,
 	// but for what two feet that land differently leave of it.
-	event := sidesDiffer
+	event := math.Hypot(sidesDiffer, l.ContactMoved)
 	if k.g.Setting == gait.OverGround {
 		event = math.Hypot(event, passingDiffer)
 	}
