@@ -32,7 +32,8 @@ const shortestPhase = 0.05
 // the others. Its standard uncertainty becomes √((s² + f²/12)/n) of n
 // corrections, s being how far single steps stray (stepPriorSD) and f the time
 // between two frames, within which the person's word leaves the event. What
-// the definition of an event adds (contactBiasSD, toeOffBiasSD) falls away.
+// the definition of an event adds (contactBiasSD, toeOffBiasSD) falls away. What
+// a corrected foot had drawn the other one by (matchLegs) is taken back.
 func (g *Gait) placeByHand(set []ByHand) error {
 	frame := 1 / g.frameRate()
 	type foot struct {
@@ -57,6 +58,11 @@ func (g *Gait) placeByHand(set []ByHand) error {
 	}
 	if g.PlacedByHand == 0 {
 		return nil
+	}
+	for f := range moved {
+		if len(moved[foot{f.kind, f.side.Other()}]) == 0 {
+			g.letGo(f.kind, f.side.Other())
+		}
 	}
 	for _, s := range sides {
 		c := g.Cycles[s]
@@ -83,6 +89,22 @@ func (g *Gait) placeByHand(set []ByHand) error {
 	}
 	byTime(g.Events)
 	return g.checkRunning()
+}
+
+// letGo takes back what the other foot had drawn a foot's events by.
+func (g *Gait) letGo(kind form.EventKind, s form.Side) {
+	c := g.Cycles[s]
+	at, sd, bias, moved := &c.ContactS, &c.ContactSD, &c.ContactBias, &c.ContactMoved
+	if kind == form.ToeOff {
+		at, sd, bias, moved = &c.ToeOffS, &c.ToeOffSD, &c.ToeOffBias, &c.ToeOffMoved
+	}
+	without := func(v float64) float64 { return math.Sqrt(math.Max(0, v*v-*moved**moved)) }
+	for i := range g.Events {
+		if e := &g.Events[i]; e.Kind == kind && e.Side == s {
+			e.Time, e.SD = e.Time-*moved, without(e.SD)
+		}
+	}
+	*at, *sd, *bias, *moved = *at-*moved, without(*sd), without(*bias), 0
 }
 
 // eventAt gives the event that was found where a person saw it, nil where

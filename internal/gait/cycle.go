@@ -26,8 +26,8 @@ type Cycle struct {
 	// the same runner would bring again: what the event's definition makes of
 	// this foot and shoe.
 	ContactBias, ToeOffBias float64
-	// ContactMoved and ToeOffMoved are how far the other foot drew each event,
-	// s: they may hide a difference that the two feet really have.
+	// ContactMoved and ToeOffMoved are by how much the other foot drew each
+	// event later, s: they may hide a difference that the two feet really have.
 	ContactMoved, ToeOffMoved float64
 	// ToeOffHidden: the toe-off was not seen; it is the other side's.
 	ToeOffHidden bool

@@ -503,13 +503,12 @@ func (g *Gait) matchLegs() {
 		move := (1 - keep) * ((*a - ta) - (*b - tb)) / 2
 		move = math.Max(-mostMatched, math.Min(mostMatched, move))
 		*a, *b = *a-move, *b+move
-		return math.Abs(move)
+		return move
 	}
 	contact := match(&l.ContactS, &r.ContactS, uprightShank, contactKept)
 	toeOff := match(&l.ToeOffS, &r.ToeOffS, pushedShank, toeOffKept)
-	for _, c := range []*Cycle{l, r} {
-		c.ContactMoved, c.ToeOffMoved = contact, toeOff
-	}
+	l.ContactMoved, l.ToeOffMoved = -contact, -toeOff
+	r.ContactMoved, r.ToeOffMoved = contact, toeOff
 }
 
 // The shank's angles that matchLegs looks at, degrees from upright, leaning

@@ -218,6 +218,58 @@ func TestLegsAreMatched(t *testing.T) {
 	}
 }
 
+// A toe-off that a person sets gives back what it had drawn the other foot's by.
+func TestByHandLetsTheOtherFootGo(t *testing.T) {
+	rng := rand.New(rand.NewPCG(2027, 1))
+	r, cam := standin.Random(rng)
+	cam.RateHz, cam.RollDeg, cam.YawDeg, cam.NoisePx, cam.Dropout = 60, 0, 0, 1, 0
+	tr, truth, err := standin.Track(r, cam, 6, rng)
+	if err != nil {
+		t.Fatal(err)
+	}
+	tr.Network = "full+legs"
+	near := cam.Near()
+	var set []ByHand
+	for _, e := range truth.Events {
+		if e.Kind == form.ToeOff && e.Side == near {
+			leaveToe(&tr, form.At(form.Toe, near), e.Time-0.01, e.Time+0.035)
+			if e.Time > 1 && e.Time < 4 {
+				set = append(set, ByHand{Kind: e.Kind, Side: e.Side, Found: e.Time, Time: e.Time})
+			}
+		}
+	}
+	found, err := Analyse(track.Smooth(tr), Facts{HeightM: r.HeightM})
+	if err != nil {
+		t.Fatal(err)
+	}
+	mended, err := Analyse(track.Smooth(tr), Facts{HeightM: r.HeightM, ByHand: set})
+	if err != nil {
+		t.Fatal(err)
+	}
+	was, is := found.Cycles[near.Other()], mended.Cycles[near.Other()]
+	if math.Abs(was.ToeOffMoved) < 0.001 {
+		t.Fatalf("the far toe-off was moved by %.2f ms only: nothing to give back", 1e3*was.ToeOffMoved)
+	}
+	if math.Abs(is.ToeOffS-(was.ToeOffS-was.ToeOffMoved)) > 1e-9 || is.ToeOffMoved != 0 || is.ToeOffBias >= was.ToeOffBias {
+		t.Errorf("toe-off at %.1f ms, moved by %.1f, ± %.1f; before %.1f, %.1f, ± %.1f", 1e3*is.ToeOffS, 1e3*is.ToeOffMoved, 1e3*is.ToeOffBias, 1e3*was.ToeOffS, 1e3*was.ToeOffMoved, 1e3*was.ToeOffBias)
+	}
+	a, b := meanTime(found.Events, near.Other()), meanTime(mended.Events, near.Other())
+	if math.Abs(a-b-was.ToeOffMoved) > 1e-9 || is.ContactS != was.ContactS {
+		t.Errorf("single toe-offs moved by %.2f ms in the mean, %.2f expected; contact by %.2f", 1e3*(a-b), 1e3*was.ToeOffMoved, 1e3*(was.ContactS-is.ContactS))
+	}
+}
+
+// meanTime is the mean time of a foot's toe-offs, s.
+func meanTime(events []form.Event, s form.Side) float64 {
+	sum, n := 0.0, 0.0
+	for _, e := range events {
+		if e.Kind == form.ToeOff && e.Side == s {
+			sum, n = sum+e.Time, n+1
+		}
+	}
+	return sum / n
+}
+
 // leaveToe keeps a joint where it was at the time from, until the time to.
 func leaveToe(tr *form.Track, j form.Joint, from, to float64) {
 	var at form.Spot

@@ -344,7 +344,8 @@ func (c *Teacher) slab(cv *canvas, x, y, w, h, turn float64, colour paint, oval 
 	}
 }
 
-// layFloor lays a floor over the canvas, below a line behind the feet.
+// layFloor lays a floor over the canvas, wherever the ground within floorHalf of
+// the line of running is seen.
 func (c *Teacher) layFloor(cv *canvas, lens *Lens, p *Pose) {
 	f := c.floor(p, cv.dim)
 	for i := range cv.px {
