@@ -487,41 +487,51 @@ func byTime(events []form.Event) {
 // side of the shoe that is seen; the shank's turn hardly does. So the time from
 // each foot's event to the moment its shank passes an angle is drawn towards
 // the mean of both sides, by a share chosen on the clips of two hands (record
-// 25). Where the shanks themselves turn differently, a real difference is made
-// smaller by it: the whole move goes into the event's uncertainty.
+// 25); at toe-off by less the nearer the feet are to what the shanks say, since
+// there the runner's own difference may well be what is left. Where the shanks
+// themselves turn differently, a real difference is made smaller by it: the
+// whole move goes into the event's uncertainty.
 func (g *Gait) matchLegs() {
 	if _, ours := flatOf(g.Motion.Track.Network); !ours {
 		return
 	}
 	l, r := g.Cycles[form.Left], g.Cycles[form.Right]
-	match := func(a, b *float64, deg, keep float64) (moved float64) {
+	match := func(a, b *float64, deg, share, own float64) (moved float64) {
 		ta, okA := l.shankPasses(deg, *a-justBefore)
 		tb, okB := r.shankPasses(deg, *b-justBefore)
 		if !okA || !okB {
 			return 0
 		}
-		move := (1 - keep) * ((*a - ta) - (*b - tb)) / 2
+		apart := (*a - ta) - (*b - tb)
+		if own > 0 {
+			share *= apart * apart / (apart*apart + own*own)
+		}
+		move := share * apart / 2
 		move = math.Max(-mostMatched, math.Min(mostMatched, move))
 		*a, *b = *a-move, *b+move
 		return move
 	}
-	contact := match(&l.ContactS, &r.ContactS, uprightShank, contactKept)
-	toeOff := match(&l.ToeOffS, &r.ToeOffS, pushedShank, toeOffKept)
+	contact := match(&l.ContactS, &r.ContactS, uprightShank, contactDrawn, 0)
+	toeOff := match(&l.ToeOffS, &r.ToeOffS, pushedShank, toeOffDrawn, ownToeOff)
 	l.ContactMoved, l.ToeOffMoved = -contact, -toeOff
 	r.ContactMoved, r.ToeOffMoved = contact, toeOff
 }
 
 // The shank's angles that matchLegs looks at, degrees from upright, leaning
-// ahead, and what it keeps of the feet's own difference. Left against right,
-// about the truth (rms): on the rendered clips the foot 7 and 21 ms at contact
-// and toe-off, the shank 5.5 and 7; on invented runners the foot 3.5 and 4, the
-// shank 2.5 and 3. The shares kept are near to what the rendered clips ask for
-// at toe-off, and between the two hands' at contact.
+// ahead, and what share of the feet's own difference it draws away. Left
+// against right, about the truth (rms): on the rendered clips the foot 7 and 21
+// ms at contact and toe-off, the shank 5.5 and 7; on invented runners the foot
+// 3.5 and 4, the shank 2.5 and 3. At contact the share is between the two
+// hands'; at toe-off it is what the rendered clips ask for where feet and shanks
+// are 30 ms apart, as they are there, and half of it at ownToeOff, as far as
+// runners with 26 ms between left and right contact times bring them apart
+// (go test ./internal/check -run UnevenRunners).
 const (
 	uprightShank = 2.0
 	pushedShank  = 45.0
-	contactKept  = 0.5
-	toeOffKept   = 0.15
+	contactDrawn = 0.5
+	toeOffDrawn  = 0.9
+	ownToeOff    = 0.01 // s
 	mostMatched  = 0.02 // s: no foot is moved by more
 	justBefore   = 0.03 // s: the shank is looked at from there on
 )

@@ -232,7 +232,7 @@ func TestByHandLetsTheOtherFootGo(t *testing.T) {
 	var set []ByHand
 	for _, e := range truth.Events {
 		if e.Kind == form.ToeOff && e.Side == near {
-			leaveToe(&tr, form.At(form.Toe, near), e.Time-0.01, e.Time+0.035)
+			leaveToe(&tr, form.At(form.Toe, near), e.Time-0.01, e.Time+0.05)
 			if e.Time > 1 && e.Time < 4 {
 				set = append(set, ByHand{Kind: e.Kind, Side: e.Side, Found: e.Time, Time: e.Time})
 			}

@@ -123,6 +123,6 @@ var legged = biasTable{
 	"contact_time ms":               {0, 3},
 	"flight_time ms":                {0, 3},
 	"duty_factor –":                 {0, 0.004},
-	"step_time_asymmetry %":         {0, 1.1},
+	"step_time_asymmetry %":         {0, 0.6},   // each foot by itself
 	"speed m/s":                     {0, 0.045}, // the leg, which gives the scale, looks 1 % short on the body model
 }

@@ -124,8 +124,9 @@ func stepTimeAsymmetry(k *kit, def Def, s form.Side) (form.Measure, error) {
 	diff := (toLeft - toRight) + 2*(l.ContactS-r.ContactS)
 	half := k.g.StrideS / 2
 	// What a contact's definition adds is alike on both sides and falls out,
-	// but for what two feet that land differently leave of it.
-	event := sidesDiffer
+	// but for what two feet that land differently leave of it, and for what the
+	// feet drew each other by.
+	event := math.Hypot(sidesDiffer, l.ContactMoved-r.ContactMoved)
 	if k.g.Setting == gait.OverGround {
 		event = math.Hypot(event, passingDiffer)
 	}
@@ -139,8 +140,9 @@ func stepTimeAsymmetry(k *kit, def Def, s form.Side) (form.Measure, error) {
 
 // sidesDiffer is how far, seconds, one side's contacts are found early or late
 // against the other's: invented runners who land 1.5 degrees and 8 mm
-// differently left and right (docs/studies/uncertainty.md). It was set before
-// the leg network's feet were matched (record 25).
+// differently left and right (docs/studies/uncertainty.md), each foot by itself:
+// what matching the leg network's feet may add is told by how far they moved
+// (record 25).
 const sidesDiffer = 0.0015
 
 func speed(k *kit, def Def, s form.Side) (form.Measure, error) {
