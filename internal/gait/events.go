@@ -523,7 +523,7 @@ func (g *Gait) matchLegs() {
 // ms at contact and toe-off, the shank 5.5 and 7; on invented runners the foot
 // 3.5 and 4, the shank 2.5 and 3. At contact the share is between the two
 // hands'; at toe-off it is what the rendered clips ask for where feet and shanks
-// are 30 ms apart, as they are there, and half of it at ownToeOff, as far as
+// are 30 ms apart, as they are there, and half of it at ownToeOff, about as far as
 // runners with 26 ms between left and right contact times bring them apart
 // (go test ./internal/check -run UnevenRunners).
 const (
@@ -531,9 +531,9 @@ const (
 	pushedShank  = 45.0
 	contactDrawn = 0.5
 	toeOffDrawn  = 0.9
-	ownToeOff    = 0.01 // s
-	mostMatched  = 0.02 // s: no foot is moved by more
-	justBefore   = 0.03 // s: the shank is looked at from there on
+	ownToeOff    = 0.008 // s
+	mostMatched  = 0.02  // s: no foot is moved by more
+	justBefore   = 0.03  // s: the shank is looked at from there on
 )
 
 // shankPasses is when, from a time on, the shank has turned as far ahead over
