@@ -49,12 +49,26 @@ func realDeps(t testing.TB) Deps {
 	}
 }
 
-// within is how near the truth each measure of a rendered clip must come.
-// Contact is a definition there, good to 15 ms (its README), in which the foot
-// turns by 7°.
+// within is how near the truth each measure of a rendered clip must come: what
+// is wanted of it (knee 3°, foot strike 3.5°, trunk 1.5°, landing 2 cm, contact
+// 15 ms, bounce 0.6 cm), and a tenth for another kind of processor. Their bounce
+// is by half strides from the clip's start, and steps are uneven in most: by
+// steps it is 0.6 cm less there.
 var within = map[string]float64{
-	"cadence": 0.7, "knee_flexion_contact": 4.5, "trunk_lean": 2, "foot_strike_angle": 5,
-	"landing_distance": 4, "vertical_oscillation": 0.8, "contact_time": 15,
+	"cadence": 0.7, "knee_flexion_contact": 3.3, "trunk_lean": 1.65, "foot_strike_angle": 3.85,
+	"landing_distance": 2.2, "vertical_oscillation": 0.66, "contact_time": 15,
+}
+
+// outside are the three that come less near. Contact is a definition in these
+// clips, good to 15 ms (their README), in which the foot turns by 7° and goes
+// back 5 cm. The exact joints, in place of the networks', are 2 to 3° off
+// there too, since one camera can't see that these feet point inwards; the clip
+// at 174 steps a minute has its contacts 17 and 19 ms before what they show
+// (go test ./internal/measure -run TrueTimes -v).
+var outside = map[string]float64{
+	"cmu_m_foot_up18_60 foot_strike_angle left": 4.8,
+	"cmu_m_off15_60 foot_strike_angle right":    4.8,
+	"cmu_m_c174_120 landing_distance left":      3,
 }
 
 // The clips were drawn by others, with exact truth beside them
@@ -79,6 +93,9 @@ func TestRenderedClips(t *testing.T) {
 			for _, want := range clip.Truth {
 				m, ok := find(out.Card.Measures, want)
 				limit, judged := within[want.Name]
+				if known, less := outside[strings.Join([]string{name, want.Name, want.Side}, " ")]; less {
+					limit = known
+				}
 				if !ok {
 					if judged {
 						t.Errorf("%s %s is missing", want.Name, want.Side)

@@ -24,20 +24,21 @@ import (
 const (
 	soleHeight    = 0.015 // m
 	heelHeight    = 0.006 // m: for a heel whose points follow the shoe itself, which gives by less (common practice, no source)
+	restFall      = 0.15  // m/s: a heel within soleHeight that falls no faster has been stopped (it comes down at 0.5 to 1; common practice, no source)
 	floatsAbove   = 0.003 // m: a heel whose lowest place lies higher than this stays up
 	levelReach    = 0.25  // m: from the landing foot to where mid-stance gave the level
 	landedShare   = 0.55
 	liftHeight    = 0.006 // m
 	liftShare     = 0.5
-	downHeight    = 0.020 // m: a toe this near its lowest place may be down
-	clearHeight   = 0.035 // m: a toe this far over its lowest place is off for sure
-	swingShare    = 0.36  // of a stride after the anchor: the toe is up in every run
-	stepPriorSD   = 0.008 // s: how far one step's event strays from the mean stride's
-	contactBiasSD = 0.005 // s: how far a runner's contacts lie from the truth on average: the force plate's by 4 ms, invented runners' by 3 ± 3.5
-	toeOffBiasSD  = 0.009 // s: likewise (docs/studies/events.md)
-	seenContactSD = 0.004 // s: likewise by points known to be the shoe's ends, of which three signs tell (invented runners)
-	seenToeOffSD  = 0.007 // s: likewise
-	maxEventShift = 0.03  // s
+	downHeight    = 0.020  // m: a toe this near its lowest place may be down
+	clearHeight   = 0.035  // m: a toe this far over its lowest place is off for sure
+	swingShare    = 0.36   // of a stride after the anchor: the toe is up in every run
+	stepPriorSD   = 0.008  // s: how far one step's event strays from the mean stride's
+	contactBiasSD = 0.005  // s: how far a runner's contacts lie from the truth on average: the force plate's by 4 ms, invented runners' by 3 ± 3.5
+	toeOffBiasSD  = 0.009  // s: likewise (docs/studies/events.md)
+	seenContactSD = 0.003  // s: likewise by points known to be the shoe's ends, of which three signs tell (invented runners)
+	seenToeOffSD  = 0.0055 // s: likewise
+	maxEventShift = 0.03   // s
 )
 
 // sole is one foot in the mean stride.
@@ -55,7 +56,9 @@ type sole struct {
 	// tolerance is soleHeight and what an unsure level adds to it.
 	tolerance float64
 	// heelTolerance is the same for the heel: less, where a network's points
-	// follow the shoe itself, by what the strides leave of their noise.
+	// follow the shoe itself, by what the strides leave of their noise. A heel
+	// above it that has stopped falling is down all the same: such a point may
+	// go on gliding down under a foot that has landed.
 	heelTolerance float64
 	// clear is a time, from the anchor, at which the toe is off for sure.
 	clear float64
@@ -205,7 +208,9 @@ func (s *sole) landed(t float64) bool {
 	_, pv, _, _ := s.c.At(s.toe, t)
 	h, _ := s.at(s.heel, t)
 	p, _ := s.at(s.toe, t)
-	down := h.Y-s.heelLevel < s.heelTolerance || p.Y-s.toeLevel < s.tolerance
+	above, falling := h.Y-s.heelLevel, s.slope*hv.X-hv.Y
+	atRest := above < s.tolerance && falling < restFall
+	down := above < s.heelTolerance || atRest || p.Y-s.toeLevel < s.tolerance
 	return down && -(hv.X+pv.X)/2 > landedShare*s.beltMS
 }
 
@@ -487,8 +492,8 @@ func byTime(events []form.Event) {
 // side of the shoe that is seen; the shank's turn hardly does. So the time from
 // each foot's event to the moment its shank passes an angle is drawn towards
 // the mean of both sides, by a share chosen on the clips of two hands (record
-// 25); at toe-off by less the nearer the feet are to what the shanks say, since
-// there the runner's own difference may well be what is left. Where the shanks
+// 25), and by less the nearer the feet are to what the shanks say, since there
+// the runner's own difference may well be what is left. Where the shanks
 // themselves turn differently, a real difference is made smaller by it: the
 // whole move goes into the event's uncertainty.
 func (g *Gait) matchLegs() {
@@ -503,15 +508,12 @@ func (g *Gait) matchLegs() {
 			return 0
 		}
 		apart := (*a - ta) - (*b - tb)
-		if own > 0 {
-			share *= apart * apart / (apart*apart + own*own)
-		}
-		move := share * apart / 2
+		move := share * apart * apart / (apart*apart + own*own) * apart / 2
 		move = math.Max(-mostMatched, math.Min(mostMatched, move))
 		*a, *b = *a-move, *b+move
 		return move
 	}
-	contact := match(&l.ContactS, &r.ContactS, uprightShank, contactDrawn, 0)
+	contact := match(&l.ContactS, &r.ContactS, uprightShank, contactDrawn, ownContact)
 	toeOff := match(&l.ToeOffS, &r.ToeOffS, pushedShank, toeOffDrawn, ownToeOff)
 	l.ContactMoved, l.ToeOffMoved = -contact, -toeOff
 	r.ContactMoved, r.ToeOffMoved = contact, toeOff
@@ -521,15 +523,17 @@ func (g *Gait) matchLegs() {
 // ahead, and what share of the feet's own difference it draws away. Left
 // against right, about the truth (rms): on the rendered clips the foot 7 and 21
 // ms at contact and toe-off, the shank 5.5 and 7; on invented runners the foot
-// 3.5 and 4, the shank 2.5 and 3. At contact the share is between the two
-// hands'; at toe-off it is what the rendered clips ask for where feet and shanks
-// are 30 ms apart, as they are there, and half of it at ownToeOff, about as far as
-// runners with 26 ms between left and right contact times bring them apart
+// 3.5 and 4, the shank 2.5 and 3. The shares are what the rendered clips ask for
+// where feet and shanks are far apart (10 to 30 ms), as they are there, and half
+// of it at ownContact and ownToeOff: at toe-off about as far as runners with 26 ms
+// between left and right contact times bring them apart, at contact so that most
+// of what a runner's knees differ by is shown
 // (go test ./internal/check -run UnevenRunners).
 const (
 	uprightShank = 2.0
 	pushedShank  = 45.0
-	contactDrawn = 0.5
+	contactDrawn = 0.9
+	ownContact   = 0.006 // s
 	toeOffDrawn  = 0.9
 	ownToeOff    = 0.008 // s
 	mostMatched  = 0.02  // s: no foot is moved by more

@@ -91,38 +91,40 @@ var elsewhere = biasTable{
 }
 
 // legged is the same where our own network put hips, knees, ankles, heels and
-// toes at the joints themselves: what its points add to each measure, half-way
-// between figures drawn by two hands, and as uncertainty how far these are
-// from there and a hand's clips from each other. It is the difference that
-// the points' errors (testdata/leg-points.csv) make to invented runners
-// (go test ./internal/measure -run LegPointsAdd -study -v); where the body
-// model's own clips show more than its mean errors laid on others, nearer to
-// those. Landing, knee at contact and bounce were set where the whole way was
-// off by as much one way on invented runners as the other way on the body
-// model, with the network before this one; with this one it is +1.3 and −0.7 cm,
-// +1.4 and −1.2°, +0.3 and −0.3 cm, and they were left: there it is the moment
-// of contact, and a body's proportions, that the two take differently. The
-// deepest knee in stance, where the near leg passes before the far one: 0° on
-// either leg against 0 to −3° on the near and −4 to −7° on the far one.
+// toes at the joints themselves: what its points add to each measure, and as
+// uncertainty how far figures drawn by two hands are from there and a hand's
+// clips from each other. It is the difference that the points' errors
+// (testdata/leg-points.csv) make to invented runners (go test
+// ./internal/measure -run LegPointsAdd -study -v), half-way between the hands
+// but for what the body model's clips have a truth of.
+//
+// On invented runners the points lie within 2 mm of the joints: the network was
+// taught that drawing, so this says nothing of another body. In the body model
+// they lie 1 to 3 cm from hip, knee and ankle, alike in all its clips. So
+// landing, knee at contact, trunk lean and bounce are set near the body model's,
+// where they are +0.3 cm, −0.2°, −0.3° and −0.2 cm off in the mean, and reach as
+// far as the invented runners', where they are +2.2 cm, +2.4°, +0.5° and
+// +0.3 cm off (record 25).
+// The deepest knee in stance, where the near leg passes before the far one: 0°
+// on either leg against 0 to −3° on the near and −4 to −7° on the far one.
 var legged = biasTable{
-	"foot_strike_angle deg":         {0, 1.4},
+	"foot_strike_angle deg":         {0, 0.9},
 	"flat_foot deg":                 {gait.FlatByLegs, 1.5},
-	"landing_distance cm":           {-1.5, 1.5},
-	"landing_distance % leg length": {-1.7, 1.7},
-	"heel_landing_distance cm":      {-2.2, 2},
-	"knee_flexion_contact deg":      {0.6, 1.6},
+	"landing_distance cm":           {-2.35, 1.9},
+	"landing_distance % leg length": {-2.6, 2.1},
+	"heel_landing_distance cm":      {-3, 2.3},
+	"knee_flexion_contact deg":      {-0.4, 2.1},
 	"knee_flexion_peak deg":         {-2.3, 2.6},
-	"shank_angle deg":               {-1.8, 0.8},
-	"trunk_lean deg":                {-0.8, 0.8},
-	"body_lean deg":                 {1.7, 0.4},
+	"shank_angle deg":               {-1.4, 1},
+	"trunk_lean deg":                {-1.15, 0.9},
+	"body_lean deg":                 {1.7, 0.35},
 	"hip_hinge deg":                 {-1.4, 1.6},
 	"head_forward cm":               {3.3, 0.7},
 	"head_forward deg":              {9.1, 3.1},
 	"midstance_stack cm":            {0.4, 0.9},
-	"vertical_oscillation cm":       {-0.15, 0.32},
-	"contact_time ms":               {0, 3},
-	"flight_time ms":                {0, 3},
-	"duty_factor –":                 {0, 0.004},
-	"step_time_asymmetry %":         {0, 0.6},   // each foot by itself
+	"vertical_oscillation cm":       {-0.2, 0.34},
+	"contact_time ms":               {0, 2},
+	"flight_time ms":                {0, 2},
+	"duty_factor –":                 {0, 0.002},
 	"speed m/s":                     {0, 0.045}, // the leg, which gives the scale, looks 1 % short on the body model
 }

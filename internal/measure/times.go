@@ -121,18 +121,20 @@ func stepTimeAsymmetry(k *kit, def Def, s form.Side) (form.Measure, error) {
 	if len(k.g.Beats[form.Left])+len(k.g.Beats[form.Right]) < 6 {
 		return form.Measure{}, errors.New("fewer than six steps: film at least 8 seconds")
 	}
-	diff := (toLeft - toRight) + 2*(l.ContactS-r.ContactS)
+	drawn := l.ContactMoved - r.ContactMoved
+	diff := (toLeft - toRight) + 2*(l.ContactS-r.ContactS-drawn/2)
 	half := k.g.StrideS / 2
 	// What a contact's definition adds is alike on both sides and falls out,
-	// but for what two feet that land differently leave of it, and for what the
-	// feet drew each other by.
-	event := math.Hypot(sidesDiffer, l.ContactMoved-r.ContactMoved)
+	// but for what two feet that land differently leave of it. Whether what the
+	// feet drew each other by was the points' error or the runner's own
+	// difference is not known: half of it is taken back, and it may be either.
+	event := math.Hypot(sidesDiffer, drawnSD*drawn)
+	lasting := math.Hypot(k.bias.of(def.Name, def.Unit).sd, 200*event/half)
+	passing := 0.0
 	if k.g.Setting == gait.OverGround {
-		event = math.Hypot(event, passingDiffer)
+		passing = passingDiffer
 	}
-	sd := 100 * math.Sqrt(se1*se1+se2*se2+4*event*event) / half
-	lasting := k.bias.of(def.Name, def.Unit).sd
-	sd = math.Hypot(sd, lasting)
+	sd := math.Hypot(100*math.Sqrt(se1*se1+se2*se2+4*passing*passing)/half, lasting)
 	m := form.With95(def.Name, s, def.Unit, 100*math.Abs(diff)/half, sd, len(l.Anchors)+len(r.Anchors))
 	m.Low, m.Lasting = math.Max(m.Low, 0), lasting
 	return m, nil
@@ -144,6 +146,10 @@ func stepTimeAsymmetry(k *kit, def Def, s form.Side) (form.Measure, error) {
 // what matching the leg network's feet may add is told by how far they moved
 // (record 25).
 const sidesDiffer = 0.0015
+
+// drawnSD is how unsure what two feet drew each other by leaves their steps:
+// the truth lies anywhere from all of it to none.
+const drawnSD = 0.5
 
 func speed(k *kit, def Def, s form.Side) (form.Measure, error) {
 	if !(k.g.SpeedMS > 0) {
