@@ -157,7 +157,7 @@ func (t tally) why(state State, refused []form.Refusal) string {
 		if f, ok := t.doubtful(); ok {
 			return fmt.Sprintf("Too unsure to tell: %s is %s, give or take %s, against a band %s.",
 				lowerFirst(f.row.Title), f.row.number(f.lead.Value, f.lead.Unit),
-				f.row.number(1.96*f.lead.SD, f.lead.Unit), f.row.ends(*f.lead.Band))
+				f.row.number(f.lead.High-f.lead.Value, f.lead.Unit), f.row.ends(*f.lead.Band))
 		}
 		return "Too unsure to tell."
 	case Unknown:

@@ -286,9 +286,10 @@ func (k *kit) frameRate() float64 {
 	return float64(len(t)-1) / (t[len(t)-1] - t[0])
 }
 
-// slowestFrameRate is the rate below which nothing at a contact is measured:
-// a step of a third of a second then has fewer than five frames.
-const slowestFrameRate = 15.0
+// slowestFrameRate is the rate below which nothing at a contact is measured: the
+// foot turns by more than 15° and crosses 15 cm between two frames, and noise is
+// told from motion no more.
+const slowestFrameRate = 24.0
 
 // give turns an estimate into a Measure: the network's systematic part is
 // taken off, and every source of uncertainty goes in.

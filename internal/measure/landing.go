@@ -1,7 +1,6 @@
 package measure
 
 import (
-	"errors"
 	"math"
 
 	"plumbstride/internal/form"
@@ -202,9 +201,6 @@ func (k *kit) flatFoot(c *gait.Cycle, atContact float64) (angle, sd float64, fou
 }
 
 func footStrikeAngle(k *kit, def Def, s form.Side) (form.Measure, error) {
-	if k.frameRate() < 24 {
-		return form.Measure{}, errors.New("the frame rate is too low: the foot turns by more than 15° between two frames; film at 60 frames a second or more")
-	}
 	c := k.cycle(s)
 	e, ok := k.at(c, c.ContactS, c.ContactSD, footAngle(s))
 	if !ok {

@@ -13,9 +13,9 @@ type terms struct {
 	pace
 	// returns is Returns where both were filmed alike, else 0.
 	returns float64
-	// heights: two different heights were stated, so lengths don't share their
-	// scale.
-	heights bool
+	// heights is by what share the stated heights differ, 0 where hardly:
+	// lengths don't share their scale then.
+	heights float64
 	ground  bool // over ground
 	oneDay  bool
 	notes   []string
@@ -37,7 +37,7 @@ func unlike(before, after card.Card) string {
 	}
 	switch b, a := before.Clip, after.Clip; {
 	case oneClip(before, after):
-		return "Both checks hold the very same numbers: they are of one clip, read twice, and tell nothing of a change. Film the runner again."
+		return "Both checks are of one clip, read twice, and tell nothing of a change. Film the runner again."
 	case kind(before) != kind(after):
 		return "One check is of a run and the other of somebody standing: they can't be compared. Film the same again."
 	case (b.Samples > 0) != (a.Samples > 0):
@@ -54,13 +54,23 @@ func unlike(before, after card.Card) string {
 }
 
 // oneClip tells whether two checks are of one clip: as many frames over the same
-// time, and each number the same to the last digit. A check's time is when it
-// was made, so that it doesn't tell.
+// time, and its cadence, or each number where there is none, the same to the
+// last digit: another height or speed may have been stated. A check's time is
+// when it was made, so that it doesn't tell.
 func oneClip(a, b card.Card) bool {
-	return a.Clip.Frames+a.Clip.Samples > 0 && a.Clip.Frames == b.Clip.Frames && a.Clip.Samples == b.Clip.Samples && a.Clip.DurationS == b.Clip.DurationS &&
-		len(a.Measures) > 0 && slices.EqualFunc(a.Measures, b.Measures, func(x, y card.Measure) bool {
+	if a.Clip.Frames+a.Clip.Samples == 0 || a.Clip.Frames != b.Clip.Frames || a.Clip.Samples != b.Clip.Samples || a.Clip.DurationS != b.Clip.DurationS || len(a.Measures) == 0 {
+		return false
+	}
+	equal := func(x, y card.Measure) bool {
 		return same(x, y) && x.Value == y.Value && x.SD == y.SD && x.N == y.N
-	})
+	}
+	for _, m := range a.Measures {
+		if m.Name == "cadence" {
+			other, ok := match(b, m)
+			return ok && equal(m, other)
+		}
+	}
+	return slices.EqualFunc(a.Measures, b.Measures, equal)
 }
 
 // oneDayHours is how near two checks must lie to be of one day.
@@ -86,10 +96,10 @@ func termsOf(before, after card.Card) terms {
 		apart("The runner turned another side to the camera: left and right are seen differently well, so only larger changes can be told. Film the same side again.")
 	}
 	if b, a := before.Runner.HeightM, after.Runner.HeightM; b > 0 && a > 0 && math.Abs(b-a) > 0.005*b {
-		t.heights = true
+		t.heights = math.Abs(b-a) / b
 		t.notes = append(t.notes, "Two different heights were stated: lengths in one check are larger by that alone. State the same height.")
 	}
-	if t.pace = paceOf(before, after, t.returns); t.heights && t.ground {
+	if t.pace = paceOf(before, after, t.returns); t.heights > 0 && t.ground {
 		t.pace = paceOf(before, after, 0) // over ground speed has the height's scale
 	}
 	if t.apart() > likeSpeed {

@@ -132,12 +132,16 @@ func (t terms) change(was, now card.Measure) (c Change, ok bool) {
 		return c, false
 	}
 	returns := t.returns
-	if (was.Found == nil) != (now.Found == nil) || t.heights && now.Unit == "cm" {
+	other := t.heights > 0 && now.Unit == "cm"
+	if (was.Found == nil) != (now.Found == nil) || other {
 		returns = 0 // a hand's points, another height: what is added differs
 	}
 	d := Between(ReadingOf(was), ReadingOf(now), returns, day)
 	shift, shiftSD := t.shift(now.Name, now.Unit)
 	d.Value, d.SD = d.Value-shift, math.Hypot(d.SD, shiftSD)
+	if other { // which of the two heights is right is not known
+		d.SD = math.Hypot(d.SD, t.heights*now.Value)
+	}
 	c = Change{
 		Name: now.Name, Side: now.Side, Unit: now.Unit, Title: now.Heading(), Area: now.Area, View: now.View,
 		Before: valueOf(was), After: valueOf(now), Difference: d.Value, SD: d.SD, DaySD: day,

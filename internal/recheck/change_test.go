@@ -205,8 +205,8 @@ func TestLastingIsAPart(t *testing.T) {
 	}
 }
 
-// A clip read again weeks later has the very same numbers: nothing changed and
-// nothing held, whatever the checks' times say.
+// A clip read again weeks later, with another height or not, has the very same
+// cadence: nothing changed and nothing held, whatever the checks' times say.
 func TestOneClipTwiceIsNoRecheck(t *testing.T) {
 	m := row(15, 0.5)
 	before := running(3, m)
@@ -217,9 +217,40 @@ func TestOneClipTwiceIsNoRecheck(t *testing.T) {
 	if err != nil || c.Unlike == "" || c.Planned.Outcome != NotComparable || len(c.Changes) != 0 {
 		t.Errorf("one clip twice: %v, %q, %+v", err, c.Unlike, c.Planned)
 	}
-	after.Measures = []card.Measure{row(15.001, 0.5)}
+	cadence := func(value float64) card.Measure {
+		m := row(value, 0.2)
+		m.Name, m.Unit, m.Area = "cadence", "steps/min", "cadence"
+		return m
+	}
+	before.Measures = []card.Measure{m, cadence(160.25)}
+	after.Measures, after.Runner.HeightM = []card.Measure{row(13, 0.5), cadence(160.25)}, 1.5
+	if c, err = Of(before, after, Options{Area: "lean"}); err != nil || c.Unlike == "" {
+		t.Errorf("one clip, another height: %v, %q", err, c.Unlike)
+	}
+	after.Measures = []card.Measure{row(15.001, 0.5), cadence(160.26)}
 	if c, err = Of(before, after, Options{Area: "lean"}); err != nil || c.Unlike != "" {
 		t.Errorf("another clip: %v, %q", err, c.Unlike)
+	}
+}
+
+// A length is as much larger as the height that was stated: no change is told
+// from that alone.
+func TestAnotherHeightIsNoChange(t *testing.T) {
+	bounce := func(value float64) card.Measure {
+		m := row(value, 0.2)
+		m.Name, m.Unit, m.Area = "vertical_oscillation", "cm", "bounce"
+		return m
+	}
+	before, after := running(3, bounce(9)), running(3, bounce(9*1.52/1.72))
+	before.Runner.HeightM, after.Runner.HeightM = 1.72, 1.52
+	after.Made = after.Made.AddDate(0, 2, 0)
+	c, err := Of(before, after, Options{Area: "bounce"})
+	if err != nil || len(c.Changes) != 1 || c.Changes[0].Verdict != NoChange {
+		t.Errorf("heights of 172 and 152 cm: %v, %+v", err, c.Changes)
+	}
+	after.Runner.HeightM = 1.72
+	if c, err = Of(before, after, Options{Area: "bounce"}); err != nil || len(c.Changes) != 1 || c.Changes[0].Verdict == NoChange {
+		t.Errorf("one height: %v, %+v", err, c.Changes)
 	}
 }
 
