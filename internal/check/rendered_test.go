@@ -52,18 +52,18 @@ func realDeps(t testing.TB) Deps {
 // within is how near the truth each measure of a rendered clip must come: what
 // is wanted of it (knee 3°, foot strike 3.5°, trunk 1.5°, landing 2 cm, contact
 // 15 ms, bounce 0.6 cm), and a tenth for another kind of processor. Their bounce
-// is by half strides from the clip's start, and steps are uneven in most: by
-// steps it is 0.6 cm less there.
+// seems to be by half strides from the clip's start, and steps are uneven in
+// most: by steps it is 0.6 cm less there.
 var within = map[string]float64{
 	"cadence": 0.7, "knee_flexion_contact": 3.3, "trunk_lean": 1.65, "foot_strike_angle": 3.85,
 	"landing_distance": 2.2, "vertical_oscillation": 0.66, "contact_time": 15,
 }
 
-// outside are the three that come less near. Contact is a definition in these
-// clips, good to 15 ms (their README), in which the foot turns by 7° and goes
-// back 5 cm. The exact joints, in place of the networks', are 2 to 3° off
-// there too, since one camera can't see that these feet point inwards; the clip
-// at 174 steps a minute has its contacts 17 and 19 ms before what they show
+// outside are the three that come less near (record 25). Contact is a
+// definition in these clips, good to 15 ms (their README), in which the foot
+// turns by 7° and goes back 5 cm. The first is 3° off with the exact joints at
+// the true time too, since one camera can't see that this foot points inwards; at
+// 174 steps a minute contacts are 17 and 19 ms before what the exact joints show
 // (go test ./internal/measure -run TrueTimes -v).
 var outside = map[string]float64{
 	"cmu_m_foot_up18_60 foot_strike_angle left": 4.8,
