@@ -107,6 +107,16 @@ func TestRenderedClips(t *testing.T) {
 					in[m.Name]++
 				}
 				t.Logf("%-22s %-5s %7.2f truth %7.2f  diff %+6.2f  sd %.2f", m.Name, m.Side, m.Value, want.Value, diff, m.SD)
+				if strict, timed := strictly[want.Name]; timed && *network == "" {
+					low, high := allowedTruth(t, dir, name, want.Name, m.Side)
+					t.Logf("%-22s %-5s %7.2f to %.2f for any contact that the clip allows", m.Name, m.Side, low, high)
+					if want.Value < low-0.5 || want.Value > high+0.5 {
+						t.Errorf("%s %s: %.2f to %.2f from the exact joints don't hold the clip's own %.2f", want.Name, want.Side, low, high, want.Value)
+					}
+					if m.Value < low-strict || m.Value > high+strict {
+						t.Errorf("%s %s: %.2f %s, truth %.2f to %.2f for any contact that the clip allows: off by more than %g", m.Name, m.Side, m.Value, m.Unit, low, high, strict)
+					}
+				}
 				if judged && *network == "" && math.Abs(diff) > limit {
 					t.Errorf("%s %s: %.2f %s, truth %.2f: off by %.2f, more than %g", m.Name, m.Side, m.Value, m.Unit, want.Value, diff, limit)
 				}
