@@ -147,8 +147,9 @@ func stepTimeAsymmetry(k *kit, def Def, s form.Side) (form.Measure, error) {
 // (record 25).
 const sidesDiffer = 0.0015
 
-// drawnSD is how unsure what two feet drew each other by leaves their steps:
-// the truth lies anywhere from all of it to none.
+// drawnSD is how unsure what two feet drew each other by leaves their steps, as
+// a share of it: the truth lies anywhere from all of it to none, half of it either
+// way of what is given (common practice, no source).
 const drawnSD = 0.5
 
 func speed(k *kit, def Def, s form.Side) (form.Measure, error) {
